@@ -1,0 +1,1 @@
+"""benchctl: the bench hand for a fixed-post mirror polishing table."""
