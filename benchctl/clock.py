@@ -1,0 +1,66 @@
+"""The one place that reads the computer's clocks.
+
+Durations come from `monotonic_s`; wall time is only ever written beside them, for people.
+`boottime_s` also runs while a laptop sleeps, so the difference of the two tells of a suspend.
+"""
+
+from __future__ import annotations
+
+import time
+from datetime import UTC, datetime
+from typing import Protocol
+
+
+class Clock(Protocol):
+    """What the live parts need of time; tests hand in one that they step."""
+
+    def monotonic_s(self) -> float:
+        """Seconds from an arbitrary start, never backwards, not counting sleep on Linux."""
+
+    def boottime_s(self) -> float:
+        """Seconds from an arbitrary start, counting sleep where the system can."""
+
+    def wall(self) -> datetime:
+        """Wall time with its offset from UTC."""
+
+    def sleep(self, duration_s: float) -> None:
+        """Let `duration_s` seconds pass."""
+
+
+class SystemClock:
+    """The computer's own clocks."""
+
+    def monotonic_s(self) -> float:
+        return time.monotonic()
+
+    def boottime_s(self) -> float:
+        boottime = getattr(time, "CLOCK_BOOTTIME", None)
+        return time.monotonic() if boottime is None else time.clock_gettime(boottime)
+
+    def wall(self) -> datetime:
+        return datetime.now(UTC).astimezone()
+
+    def sleep(self, duration_s: float) -> None:
+        if duration_s > 0:
+            time.sleep(duration_s)
+
+
+class SteppedClock:
+    """A clock that stands until it is moved; wall time follows it from a fixed start."""
+
+    def __init__(self, start_s: float = 0.0, wall_start: datetime | None = None) -> None:
+        self.now_s = start_s
+        self._start_s = start_s
+        self._wall_start = wall_start or datetime(2026, 1, 1, tzinfo=UTC)
+
+    def monotonic_s(self) -> float:
+        return self.now_s
+
+    def boottime_s(self) -> float:
+        return self.now_s
+
+    def wall(self) -> datetime:
+        return datetime.fromtimestamp(self._wall_start.timestamp() + self.now_s - self._start_s, UTC)
+
+    def sleep(self, duration_s: float) -> None:
+        self.now_s += max(0.0, duration_s)
