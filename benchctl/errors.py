@@ -1,12 +1,12 @@
 """Every error a caller may want to catch.
 
-    BenchError
-      BadInput (ValueError)      a person's input was refused: one sentence, exit status 2
-      LinkError (OSError)        the link could not be opened, or was lost: exit status 4
-        PortUnavailable          not there, in use, or not permitted
-        LinkLost                 it was open and is gone
-      IllegalEvent (RuntimeError)  an event that the present state does not allow: a defect of ours
-      LogbookError (OSError)     a record could not be kept
+BenchError
+  BadInput (ValueError)      a person's input was refused: one sentence, exit status 2
+  LinkError (OSError)        the link could not be opened, or was lost: exit status 4
+    PortUnavailable          not there, in use, or not permitted
+    LinkLost                 it was open and is gone
+  IllegalEvent (RuntimeError)  an event that the present state does not allow: a defect of ours
+  LogbookError (OSError)     a record could not be kept
 """
 
 from __future__ import annotations

@@ -1,0 +1,64 @@
+"""How lap, weights and post stand for one segment, and the room around them."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import Field
+
+from benchctl.models.quantities import (
+    LengthM,
+    MassKg,
+    PrestonPerPa,
+    Record,
+    Share,
+    SpeedMS,
+    StrengthKgM3,
+    TemperatureC,
+    TorqueNm,
+)
+
+STANDARD_GRAVITY_M_S2 = 9.80665
+"""Standard acceleration of free fall (ISO 80000-3; exact by convention)."""
+
+
+class Table(Record):
+    """The turntable: diameter in metres, mass in kilograms."""
+
+    diameter_m: LengthM = Field(default=0.5, alias="diameter", gt=0.05, le=4.0)
+    mass_kg: MassKg = Field(default=10.0, alias="mass", gt=0.0, le=2000.0)
+
+
+class Setup(Record):
+    """Weights on the lap and the place of the post."""
+
+    post_offset_m: LengthM = Field(alias="post_offset", ge=0.0, le=1.5)
+    weights_kg: tuple[Annotated[MassKg, Field(gt=0.0, le=200.0)], ...] = Field(
+        default=(), alias="weights", max_length=40
+    )
+    weights_captured: bool = True
+    weights_radius_m: LengthM = Field(default=0.0, alias="weights_radius", ge=0.0, le=1.5)
+    cleats: bool = True
+    friction: float = Field(default=0.4, gt=0.0, le=1.5)
+    post_drag_nm: TorqueNm = Field(default=0.0, alias="post_drag", ge=0.0, le=100.0)
+    preston_per_pa: PrestonPerPa | None = Field(default=None, alias="preston", gt=1e-15, lt=1e-10)
+
+    @property
+    def weight_kg(self) -> float:
+        return sum(self.weights_kg)
+
+
+class Charge(Record):
+    """The compound put on for a segment; strength in kilograms of powder per cubic metre of water."""
+
+    compound: str = Field(default="cerium oxide", max_length=40)
+    strength_kg_m3: StrengthKgM3 = Field(default=120.0, alias="strength", gt=0.0, le=2000.0)
+
+
+class Room(Record):
+    """Air around the bench: degrees Celsius, relative humidity as a fraction, draught in m/s."""
+
+    temperature_c: TemperatureC = Field(default=20.0, alias="temperature", ge=-10.0, le=50.0)
+    humidity: Share = Field(default=0.5, ge=0.0, le=1.0)
+    draught_m_s: SpeedMS = Field(default=0.1, alias="draught", ge=0.0, le=10.0)
+    film_m: LengthM = Field(default=50e-6, alias="water_film", gt=0.0, le=1e-3)

@@ -1,0 +1,58 @@
+"""One clear sentence out of a failed validation."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from pydantic import ValidationError
+
+from benchctl.units import printable
+
+_LIMITS = {
+    "greater_than": ("must be more than", "gt"),
+    "greater_than_equal": ("must be at least", "ge"),
+    "less_than": ("must be less than", "lt"),
+    "less_than_equal": ("must be at most", "le"),
+}
+_FIELDS_BY_UNIT = {
+    " m": "diameter edge_thickness hole_diameter last_abrasive base_thickness pitch_thickness facet channel"
+    " drive_point_height post_offset weights_radius water_film shift_by",
+    " kg": "mass weights load",
+    " N m": "post_drag",
+    " degC": "temperature",
+    " m/s": "draught",
+    " rpm": "creep_speed step_speed work_speed ceiling wait_speed",
+    " s": "length wet_call wait_unanswered rewet_every shift_at",
+}
+_UNIT_OF = {name: unit for unit, names in _FIELDS_BY_UNIT.items() for name in names.split()}
+
+
+def first_complaint(error: ValidationError) -> str:
+    """The first mistake of a ValidationError as 'field: value and limit; what to do'."""
+    complaint = error.errors(include_url=False)[0]
+    place = ".".join(printable(str(part)) for part in complaint["loc"])
+    return f"{place}: {_sentence(dict(complaint), place)}" if place else _sentence(dict(complaint), place)
+
+
+def _sentence(complaint: dict[str, Any], place: str) -> str:
+    kind, context = complaint["type"], complaint.get("ctx", {})
+    if kind in _LIMITS:
+        words, key = _LIMITS[kind]
+        unit = _UNIT_OF.get(next((p for p in reversed(place.split(".")) if not p.isdigit()), ""), "")
+        return f"{complaint['input']:g}{unit} {words} {context[key]:g}{unit}; change it and try again"
+    if kind == "extra_forbidden":
+        return "unknown key; check its spelling or remove it"
+    if kind == "missing":
+        return "is missing; add it"
+    if kind == "literal_error":
+        return f"'{printable(str(complaint['input']))}' is not known; use {context['expected']}"
+    message = str(complaint["msg"]).removeprefix("Value error, ")
+    return (
+        message
+        if kind == "value_error"
+        else f"{message[:1].lower()}{message[1:]}, got {_shown(complaint['input'])}"
+    )
+
+
+def _shown(value: object) -> str:
+    return printable(repr(value), 60)
