@@ -39,7 +39,9 @@ def _sentence(complaint: dict[str, Any], place: str) -> str:
     if kind in _LIMITS:
         words, key = _LIMITS[kind]
         unit = _UNIT_OF.get(next((p for p in reversed(place.split(".")) if not p.isdigit()), ""), "")
-        return f"{complaint['input']:g}{unit} {words} {context[key]:g}{unit}; change it and try again"
+        value = complaint["input"]
+        shown = f"{value:g}{unit}" if isinstance(value, int | float) else printable(str(value))
+        return f"{shown} {words} {context[key]:g}{unit}; change it and try again"
     if kind == "extra_forbidden":
         return "unknown key; check its spelling or remove it"
     if kind == "missing":

@@ -1,0 +1,53 @@
+"""The record of one segment: what was set, what was measured, how it ended. SI units, seconds, rpm."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field
+
+from benchctl.models.quantities import Record
+
+Outcome = Literal["completed", "stopped", "refused"]
+StopKind = Literal["planned", "controlled_then_off", "power_off"]
+WetDown = Literal["answered", "unanswered", "not_reached"]
+
+
+class SegmentRecord(Record):
+    """One segment as it goes into the logbook and out as JSON; names say their units.
+
+    `polishing_s` is the time the table turned at creep or faster by the board's clock; `table_turns`,
+    `lap_turns` and `useful_turns` come from the sensors. A value that was not measured is None.
+    """
+
+    event: Literal["segment_record"] = "segment_record"
+    outcome: Outcome
+    stop_reason: str | None = Field(default=None, max_length=40)
+    stop_kind: StopKind
+    polishing_s: float = Field(ge=0.0)
+    planned_s: float = Field(ge=0.0)
+    table_turns: float = Field(ge=0.0)
+    lap_turns: float = Field(ge=0.0)
+    useful_turns: float = Field(ge=0.0)
+    spin_ratio_mean: float | None = None
+    spin_ratio_p05: float | None = None
+    spin_ratio_p95: float | None = None
+    spin_ratio_predicted: float | None = None
+    severity_worst: float | None = None
+    lap_states_share: dict[str, float] = Field(default_factory=dict)
+    lap_alarms: dict[str, int] = Field(default_factory=dict)
+    edges_repaired: int = Field(default=0, ge=0)
+    load_mean_percent: float | None = None
+    wet_down: WetDown
+    wettings: int = Field(default=0, ge=0)
+    standing_s: float | None = Field(default=None, ge=0.0)
+    mark: int | None = None
+    work_rpm: float
+    load_n: float
+    post_offset_m: float
+    mirror: str = ""
+    lap: str = ""
+    simulated: bool = True
+    seed: int | None = None
+    board_id: str = ""
+    note: str = Field(default="", max_length=2000)
