@@ -1,0 +1,1 @@
+"""From bytes on a cable to readings, and from the engine's wishes to bytes."""
