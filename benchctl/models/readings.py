@@ -21,13 +21,15 @@ class TablePulse(NamedTuple):
 
 
 class Status(NamedTuple):
-    """The board's regular report. `table_rpm` is measured, `set_rpm` is what the ramp now asks of the drive."""
+    """The board's regular report. `table_rpm` is measured, `set_rpm` is what the ramp asks of the drive."""
 
     at_s: float
     board_state: str
     """disarmed, armed, running, slowing or tripped."""
     reason: str | None
     """Why the board stopped, by the names of firmware_protocol.reasons; None while nothing did."""
+    stop_kind: str | None
+    """planned, controlled_then_off or power_off, with `reason`; None while nothing stopped it."""
     set_rpm: float
     target_rpm: float
     table_rpm: float

@@ -17,6 +17,7 @@ class SegmentPlan(Record):
 
     `length_s` counts from the first turn at creep to the call to slow down. `wet_call_s` is how long
     before the end water is called for; unanswered, the table creeps and calls for `wait_unanswered_s`.
+    With `ask_before_ramp` the table stays at creep until the person lets it speed up.
     """
 
     creep_rpm: TurningRpm = Field(default=6.0, alias="creep_speed", ge=LOWEST_RPM, le=15.0)
@@ -28,6 +29,7 @@ class SegmentPlan(Record):
     wait_unanswered_s: DurationS = Field(default=90.0, alias="wait_unanswered", ge=0.0, le=180.0)
     wait_rpm: TurningRpm = Field(default=6.0, alias="wait_speed", ge=LOWEST_RPM, le=8.0)
     rewet_every_s: DurationS = Field(default=240.0, alias="rewet_every", ge=20.0, le=3600.0)
+    ask_before_ramp: bool = False
 
     @model_validator(mode="after")
     def _speeds_in_order(self) -> Self:

@@ -1,0 +1,1 @@
+"""One timed segment as a state machine: events in, commands out, time as an argument."""
