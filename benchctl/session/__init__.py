@@ -1,0 +1,1 @@
+"""The running bench: link, watcher, guard, engine and logbook, stepped together."""

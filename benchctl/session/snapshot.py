@@ -1,0 +1,119 @@
+"""Everything a face may show, as it stands at one moment. Immutable; a newer one replaces it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from benchctl.models.segment_record import SegmentRecord
+from benchctl.segment.states import State
+from benchctl.session.acts import Act
+
+
+class Call(NamedTuple):
+    """What the bench calls out for: a pattern for sound and lamp, the words, what to do, and until when."""
+
+    pattern: str
+    """wet_down, end, caution or fault."""
+    title: str
+    do: str
+    due_in_s: float | None
+    silenced: bool = False
+
+
+class Alarm(NamedTuple):
+    """One standing alarm. Priority 1 stops or stopped the table, 2 wants an act within a minute, 3 is advice."""
+
+    name: str
+    priority: int
+    title: str
+    do: str
+    since_s: float
+    active: bool
+    acknowledged: bool
+
+
+class Line(NamedTuple):
+    """One line of what happened: seconds since arming, and words."""
+
+    at_s: float
+    words: str
+
+
+class Column(NamedTuple):
+    """One column of the strip charts; None where nothing was measured."""
+
+    at_s: float
+    spin_ratio: float | None
+    load_percent: float | None
+
+
+class LapView(NamedTuple):
+    """What the lap watcher says."""
+
+    state: str
+    words: str
+    reason: str
+    spin_ratio: float | None
+    lap_rpm: float | None
+    expected_ratio: float | None
+    severity: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Snapshot:
+    """The bench at `now_s` (the host's clock). Speeds in rpm, times in seconds, None for unknown or stale."""
+
+    now_s: float
+    state: State
+    allowed: frozenset[Act]
+    headline: str
+    """What is happening, in a word or two."""
+    do_now: str
+    """What the person should do now."""
+    next_what: str
+    next_in_s: float | None
+    left_s: float
+    planned_s: float
+    elapsed_s: float
+    """Since the table was told to run; 0 before."""
+    turning: bool
+    """By the table's sensor, never by the command."""
+    link: str
+    """not_connected, connected or lost."""
+    board_state: str
+    board_id: str
+    target_rpm: float
+    set_rpm: float | None
+    table_rpm: float | None
+    load_percent: float | None
+    lap: LapView
+    call: Call | None = None
+    alarms: tuple[Alarm, ...] = ()
+    """First cause first, then by priority; consequences of the first cause are left out."""
+    since_wetted_s: float | None = None
+    time_to_dry_s: float | None = None
+    table_turns: float = 0.0
+    lap_turns: float = 0.0
+    useful_turns: float = 0.0
+    standing_s: float | None = None
+    """How long the lap has stood on the resting glass; None while it does not."""
+    stop_reason: str | None = None
+    wet_down: str = "not_reached"
+    mark: int | None = None
+    work_rpm: float = 0.0
+    ceiling_rpm: float = 0.0
+    simulated: bool = False
+    pace: float | None = None
+    """How many times faster than life the simulated bench runs; None on a real one."""
+    mirror: str = ""
+    load_n: float = 0.0
+    post_offset_m: float = 0.0
+    weights_captured: bool = True
+    recovered: str = ""
+    """What the last start found unfinished, in one sentence; empty where nothing was."""
+    record_kept: bool = True
+    """False while a record could not be put on disk."""
+    record: SegmentRecord | None = None
+    lines: tuple[Line, ...] = field(default=())
+    chart: tuple[Column, ...] = field(default=())
