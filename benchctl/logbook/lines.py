@@ -1,0 +1,169 @@
+"""One record of the logbook as one line of JSON, and back. Pure: bytes in, bytes out.
+
+A line is a flat JSON object in ASCII. The envelope comes first, then the record's own fields, then
+`prev` (the checksum of the line before) and `crc`, the CRC-32 of everything before `,"crc":`.
+The checksums show accidents and casual edits; they do not stop a determined forger.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+import zlib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from types import UnionType
+from typing import Any, Literal
+
+SCHEMA = 1
+LINE_LIMIT_BYTES = 65536
+FIRST_PREV = "00000000"
+
+Kind = Literal[
+    "session_start",
+    "segment_start",
+    "segment_progress",
+    "segment_end",
+    "segment_interrupted",
+    "inspection",
+    "mark_draw",
+    "press",
+    "note",
+    "correction",
+    "decision",
+]
+SEGMENT_CLOSED: tuple[Kind, ...] = ("segment_end", "segment_interrupted")
+ENVELOPE = ("v", "n", "id", "kind", "at", "mono_s", "program")
+RESERVED = frozenset((*ENVELOPE, "prev", "crc"))
+_TEXTS = ("id", "kind", "at", "program", "prev", "crc")
+_ENVELOPE_TYPES: dict[str, type[Any] | UnionType] = {"n": int, "mono_s": int | float}
+_ENVELOPE_TYPES |= dict.fromkeys(_TEXTS, str)
+_SEAL = re.compile(rb',"crc":"([0-9a-f]{8})"\}$')
+ID = re.compile(r"[a-z0-9-]{1,40}")
+
+
+class DamagedLine(ValueError):
+    """The line is not an intact record; the message is the reason."""
+
+
+class NewerLine(ValueError):
+    """The line is intact but of a higher schema than this program knows; the message is the schema."""
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """An intact record. `at` is wall time, ISO 8601 with its offset; `mono_s` a monotonic clock's reading."""
+
+    n: int
+    id: str
+    kind: str
+    at: str
+    mono_s: float
+    program: str
+    prev: str
+    crc: str
+    fields: dict[str, Any] = field(default_factory=dict)
+
+    def flat(self) -> dict[str, Any]:
+        """Envelope and fields in one dictionary, without the checksums."""
+        envelope = {name: getattr(self, name) for name in ENVELOPE if name != "v"}
+        return envelope | self.fields
+
+
+def encode(
+    *,
+    n: int,
+    record_id: str,
+    kind: str,
+    at: datetime,
+    mono_s: float,
+    program: str,
+    prev: str,
+    fields: Mapping[str, Any],
+) -> tuple[bytes, str]:
+    """The line with its newline, and its checksum. Numbers that are not finite become null.
+
+    Raises ValueError for a field that has an envelope's name, a wall time without offset, a bad id
+    or a line over 64 KiB; TypeError for a value that JSON does not know.
+    """
+    if clash := RESERVED & fields.keys():
+        raise ValueError(f"a record may not have fields named {sorted(clash)}")
+    if at.tzinfo is None:
+        raise ValueError("wall time needs its offset from UTC")
+    if not ID.fullmatch(record_id):
+        raise ValueError(f"{record_id!r} is not a record id")
+    when = at.isoformat(timespec="milliseconds")
+    envelope = dict(
+        zip(ENVELOPE, (SCHEMA, n, record_id, kind, when, round(float(mono_s), 3), program), strict=True)
+    )
+    whole = _finite(envelope | dict(fields) | {"prev": prev})
+    body = json.dumps(whole, allow_nan=False, separators=(",", ":"))[:-1].encode("ascii")
+    crc = f"{zlib.crc32(body):08x}"
+    line = body + f',"crc":"{crc}"}}\n'.encode("ascii")
+    if len(line) > LINE_LIMIT_BYTES:
+        raise ValueError(f"the record takes {len(line)} bytes; the limit is {LINE_LIMIT_BYTES}")
+    return line, crc
+
+
+def check_record(kind: Kind, fields: Mapping[str, Any], at: datetime) -> None:
+    """Raise now what `encode` would raise for such a record later."""
+    encode(
+        n=10**12,
+        record_id="x" * 40,
+        kind=kind,
+        at=at,
+        mono_s=1e12 + 0.1,
+        program="x" * 100,
+        prev=FIRST_PREV,
+        fields=fields,
+    )
+
+
+def decode(line: bytes) -> Entry:
+    """The record of one line (without its newline). Raises DamagedLine or NewerLine."""
+    if len(line) > LINE_LIMIT_BYTES:
+        raise DamagedLine("longer than a line may be")
+    seal = _SEAL.search(line)
+    if seal is None:
+        raise DamagedLine("cut short" if line.startswith(b'{"v":') else "not a line of a logbook")
+    if int(seal[1], 16) != zlib.crc32(line[: seal.start()]):
+        raise DamagedLine("changed since it was written (checksum)")
+    try:
+        return _entry(json.loads(line, parse_constant=_refuse))
+    except (KeyError, TypeError, RecursionError) as error:
+        raise DamagedLine("not a record of a logbook") from error
+    except json.JSONDecodeError as error:
+        raise DamagedLine("not JSON") from error
+
+
+def _entry(whole: Any) -> Entry:
+    if not isinstance(whole, dict):
+        raise DamagedLine("not a record of a logbook")
+    schema = whole.pop("v")
+    if type(schema) is not int or schema < 1:
+        raise DamagedLine("has no schema number")
+    if schema > SCHEMA:
+        raise NewerLine(str(schema))
+    envelope = {name: whole.pop(name) for name in _ENVELOPE_TYPES}
+    for name, kind in _ENVELOPE_TYPES.items():
+        if not isinstance(envelope[name], kind) or isinstance(envelope[name], bool):
+            raise DamagedLine(f"'{name}' is not what it should be")
+    if not ID.fullmatch(envelope["id"]):
+        raise DamagedLine("its id is not one of a logbook")
+    return Entry(**envelope, fields=whole)
+
+
+def _refuse(word: str) -> None:
+    raise DamagedLine(f"holds {word}, which is not JSON")
+
+
+def _finite(value: Any) -> Any:
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, Mapping):
+        return {str(key): _finite(part) for key, part in value.items()}
+    if isinstance(value, list | tuple):
+        return [_finite(part) for part in value]
+    return value

@@ -1,0 +1,112 @@
+"""The sensor trace of a segment, in a file of its own beside the logbook.
+
+The first line says how the lap, the targets and the post stood; then one line for each target that
+passed and for each status of the board, in time order. `benchctl watch` replays such a file.
+Lines are gathered and handed on about once a second, so that a trace costs one write a second.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from benchctl.logbook import files
+from benchctl.logbook.lines import ID
+
+FOLDER_NAME = "traces"
+
+
+def trace_path(folder: Path, segment_id: str) -> Path:
+    """Where the trace of a segment lies; ValueError for a text that is not a record's id."""
+    if not ID.fullmatch(segment_id):
+        raise ValueError(f"{segment_id!r} is not a record id")
+    return folder / FOLDER_NAME / f"{segment_id}.jsonl"
+
+
+def header_line(
+    *,
+    targets_per_turn: int,
+    clock_tick_s: float,
+    mirror_radius_m: float,
+    lap_radius_m: float,
+    post_offset_m: float,
+) -> str:
+    """The first line of a trace."""
+    return _line(
+        {
+            "targets_per_turn": targets_per_turn,
+            "clock_tick_s": clock_tick_s,
+            "mirror_radius_m": mirror_radius_m,
+            "lap_radius_m": lap_radius_m,
+            "post_offset_m": post_offset_m,
+        }
+    )
+
+
+def _line(fields: Mapping[str, Any]) -> str:
+    return json.dumps(fields, allow_nan=False) + "\n"
+
+
+class TraceGatherer:
+    """Gathers a segment's trace lines; hands a batch to `deliver` every `every_s` of board time."""
+
+    def __init__(self, header: str, deliver: Callable[[bytes], None], every_s: float = 1.0) -> None:
+        self._lines = [header]
+        self._deliver, self._every_s = deliver, every_s
+        self._last_s: float | None = None
+
+    def pulse(self, at_s: float) -> None:
+        """A target on the lap passed its sensor at `at_s` (board time, seconds)."""
+        self._add(at_s, {"pulse_s": round(at_s, 6)})
+
+    def status(self, at_s: float, set_rpm: float, table_rpm: float, load_percent: float | None) -> None:
+        """The board reported: speed asked of the drive and measured (rpm), load in percent or None."""
+        load = None if load_percent is None else round(load_percent, 3)
+        fields = {"status_s": round(at_s, 6), "set_rpm": round(set_rpm, 4), "table_rpm": round(table_rpm, 4)}
+        self._add(at_s, fields | {"load_percent": load})
+
+    def _add(self, at_s: float, fields: Mapping[str, Any]) -> None:
+        self._lines.append(_line(fields))
+        if self._last_s is None:
+            self._last_s = at_s
+        elif at_s - self._last_s >= self._every_s:
+            self._last_s = at_s
+            self.flush()
+
+    def flush(self) -> None:
+        """Hand on what has gathered."""
+        if self._lines:
+            batch = "".join(self._lines).encode("ascii")
+            self._lines = []
+            self._deliver(batch)
+
+
+class TraceFile:
+    """Appends batches to one segment's trace. LogbookError when that fails."""
+
+    def __init__(
+        self,
+        folder: Path,
+        segment_id: str,
+        *,
+        write: Callable[[int, bytes], int] = os.write,
+        sync: Callable[[int], None] = files.sync,
+    ) -> None:
+        self.segment_id = segment_id
+        path = trace_path(folder, segment_id)
+        files.make_folder(path.parent)
+        self._file = files.AppendFile(path, write=write, sync=sync, cut_back=True)
+
+    def append(self, batch: bytes, *, synced: bool) -> None:
+        """Append whole lines; after a failure none of them is in the file."""
+        self._file.append(batch, synced=synced)
+
+    def close(self) -> None:
+        """Put the trace on the medium and close it."""
+        try:
+            self._file.sync()
+        finally:
+            self._file.close()
