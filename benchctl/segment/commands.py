@@ -9,13 +9,15 @@ class ArmBoard(NamedTuple):
     """Ask the board to arm for a segment."""
 
     ceiling_rpm: float
-    length_s: float
 
 
 class RunBoard(NamedTuple):
-    """Ask the armed board to turn the table."""
+    """Ask the armed board to turn the table; by the times it can call and stop even without a host."""
 
     rpm: float
+    call_after_s: float
+    end_after_s: float
+    wait_s: float
 
 
 class SetSpeed(NamedTuple):

@@ -133,7 +133,7 @@ class SegmentEngine:
         return [Note("wetted")]
 
     def _do_ask_arm(self, now_s: float, facts: dict[str, object]) -> list[Command]:
-        return [ArmBoard(self.plan.ceiling_rpm, self.plan.length_s)]
+        return [ArmBoard(self.plan.ceiling_rpm)]
 
     def _do_send_stop(self, now_s: float, facts: dict[str, object]) -> list[Command]:
         return [StopBoard(planned=False, reason="person")]
@@ -147,7 +147,9 @@ class SegmentEngine:
 
     def _do_ask_run(self, now_s: float, facts: dict[str, object]) -> list[Command]:
         self.target_rpm = self.plan.creep_rpm
-        return [OpenRecord(), RunBoard(self.target_rpm)]
+        plan = self.plan
+        calls_s = plan.length_s - plan.wet_call_s
+        return [OpenRecord(), RunBoard(self.target_rpm, calls_s, plan.length_s, plan.wait_unanswered_s)]
 
     def _do_begin(self, now_s: float, facts: dict[str, object]) -> list[Command]:
         self.run_at_s = self.last_wetted_s = now_s

@@ -22,7 +22,7 @@ class Call(NamedTuple):
 
 
 class Alarm(NamedTuple):
-    """One standing alarm. Priority 1 stops or stopped the table, 2 wants an act within a minute, 3 is advice."""
+    """One standing alarm. Priority 1 stopped the table, 2 wants an act within a minute, 3 is advice."""
 
     name: str
     priority: int

@@ -1,0 +1,5 @@
+"""`python -m benchctl`."""
+
+from benchctl.cli import entry
+
+entry()

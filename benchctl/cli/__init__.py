@@ -1,0 +1,78 @@
+"""The command line: one file a command, each imported only when it is asked for."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from importlib import import_module, metadata
+
+COMMANDS: tuple[tuple[str, str], ...] = (
+    ("run", "run one segment"),
+    ("simulate", "serve a simulated bench behind a pseudo-terminal"),
+    ("plan", "what a set-up will do: spin, pressure, evenness, time"),
+    ("contact", "solve one contact of lap and mirror"),
+    ("watch", "replay recorded traces through the lap watcher"),
+    ("logbook", "list, show, export, check and report what was done"),
+    ("check", "check board, sensors and stop function, line by line"),
+    ("ports", "list the serial ports"),
+    ("decode", "print a capture of the wire frame by frame"),
+    ("board", "put the board's files on it, show or change its settings"),
+)
+
+EPILOG = """\
+Without a command, the bench screen opens on the configured bench, or on a simulated one.
+
+Exit status: 0 done, 1 a defect of benchctl, 2 refused input, 3 the segment was stopped, 4 the link failed.
+STOP in this program is not an emergency stop and not a safety-rated function: the machine needs a
+hard-wired emergency stop that cuts the motor's power without any software."""
+
+
+def _parser(asked: str | None) -> argparse.ArgumentParser:
+    """The parser; only the command that is asked for is imported, the others are listed by name."""
+    parser = argparse.ArgumentParser(
+        prog="benchctl",
+        description="The bench hand for a fixed-post mirror polishing table.",
+        epilog=EPILOG,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--version", action="version", version=f"benchctl {metadata.version('benchctl')}")
+    parser.add_argument("--plain", action="store_true", help="lines instead of a screen")
+    commands = parser.add_subparsers(title="commands", dest="command", metavar="COMMAND")
+    for name, help_line in COMMANDS:
+        if name == asked:
+            import_module(f"benchctl.cli.{name}").add_parser(commands)
+        else:
+            commands.add_parser(name, help=help_line)
+    return parser
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; the exit status is the contract of the module's epilogue."""
+    words = list(sys.argv[1:] if argv is None else argv)
+    asked = next((word for word in words if not word.startswith("-")), None)
+    args = _parser(asked).parse_args(words)
+    from benchctl.errors import BadInput, LinkError
+
+    try:
+        if args.command is None:
+            from benchctl.cli.bench import open_bench
+
+            return open_bench(plain=args.plain)
+        return int(args.run(args))
+    except BadInput as error:
+        print(f"benchctl: {error}", file=sys.stderr)
+        return 2
+    except LinkError as error:
+        print(f"benchctl: {error}", file=sys.stderr)
+        return 4
+    except BrokenPipeError:
+        sys.stderr.close()
+        return 0
+    except KeyboardInterrupt:
+        return 130
+
+
+def entry() -> None:
+    """The console script."""
+    sys.exit(main())

@@ -1,0 +1,35 @@
+"""What the host's guard compares with. Judgement where no source is named; to be learned from logs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class GuardLimits:
+    """Times in seconds, speeds in rpm, loads as ratios, counts in lap turns."""
+
+    turning_rpm: float = 1.0
+    """Below this table speed the lap is not judged."""
+    first_turn_s: float = 30.0
+    """A lap that has given no sign this long after the table turned counts as stalled."""
+    jerk_ease_severity: float = 0.6
+    jerk_stop_severity: float = 1.0
+    jerk_turns: float = 3.0
+    jerk_ease_share: float = 0.6
+    signal_ease_s: float = 20.0
+    signal_stop_s: float = 30.0
+    watching_s: float = 300.0
+    """How long "I am watching" holds off the stop for a silent lap sensor."""
+    load_gone_share: float = 0.55
+    dry_rise: float = 1.25
+    """Load against its own value a minute before, at constant speed."""
+    dry_rise_over_segment: float = 1.5
+    """Load against the lowest of this segment since the lap was set, at constant speed."""
+    dry_relief: float = 1.15
+    dry_window_s: float = 60.0
+    dry_ease_after_s: float = 30.0
+    dry_stop_after_s: float = 60.0
+    dry_rpm: float = 10.0
+    settled_after_s: float = 8.0
+    """After a change of commanded speed the load is not judged for this long."""

@@ -1,0 +1,182 @@
+"""The segment's records: its start before the table turns, its progress, its end once the table rests."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from benchctl.lapwatch import LapWatch
+from benchctl.logbook.keeper import Ticket
+from benchctl.logbook.traces import TraceGatherer, header_line
+from benchctl.models.job import Job
+from benchctl.models.readings import LapPulse, Reading, Status
+from benchctl.models.segment_record import SegmentRecord
+from benchctl.segment.commands import CloseRecord
+from benchctl.session.journal import Journal
+from benchctl.session.tally import Tally
+
+if TYPE_CHECKING:
+    from benchctl.session.runner import Runner
+
+START_PATIENCE_S = 3.0
+"""How long a start waits for its record to be on disk."""
+
+
+@dataclass(frozen=True)
+class SegmentFacts:
+    """What is known of a segment before it starts."""
+
+    job: Job
+    simulated: bool
+    lap_targets: int = 12
+    mark: int | None = None
+    seed: int | None = None
+    predicted_ratio: float | None = None
+    time_to_dry_s: float | None = None
+    pace: float | None = None
+    recovered: str = ""
+
+
+class Bookkeeper:
+    """Keeps one segment's records in the logbook by way of the journal."""
+
+    def __init__(self, journal: Journal, facts: SegmentFacts) -> None:
+        self.journal = journal
+        self.facts = facts
+        self.opening: Ticket | None = None
+        self.ending: Ticket | None = None
+        self.record: SegmentRecord | None = None
+        self._opened_s = 0.0
+        self._remarks: list[str] = []
+        self._alarms: Counter[str] = Counter()
+        self._trace: TraceGatherer | None = None
+
+    def open(self, now_s: float) -> None:
+        """Put the start of the segment on its way to disk, and begin its trace."""
+        job = self.facts.job
+        self._opened_s = now_s
+        fields = {
+            "mirror": job.mirror.name,
+            "lap": job.lap.name,
+            "mark": self.facts.mark,
+            "planned_s": job.segment.length_s,
+            "work_rpm": job.segment.work_rpm,
+            "load_n": round(job.load_n, 3),
+            "post_offset_m": job.setup.post_offset_m,
+            "simulated": self.facts.simulated,
+            "seed": self.facts.seed,
+        }
+        self.opening = ticket = self.journal.keep("segment_start", fields)
+        header = header_line(
+            targets_per_turn=self.facts.lap_targets,
+            clock_tick_s=1e-6,
+            mirror_radius_m=job.mirror.radius_m,
+            lap_radius_m=job.lap.radius_m,
+            post_offset_m=job.setup.post_offset_m,
+        )
+        self._trace = TraceGatherer(header, lambda batch: self.journal.trace(ticket.record_id, batch))
+
+    def may_start(self) -> bool:
+        """Whether the start of the segment is on disk."""
+        return self.opening is not None and self.opening.kept
+
+    def start_failed(self, now_s: float) -> bool:
+        """Whether the start could not be put on disk in time."""
+        return not self.may_start() and now_s - self._opened_s > START_PATIENCE_S
+
+    def see(self, reading: Reading) -> None:
+        """Add a reading to the segment's trace."""
+        if self._trace is None:
+            return
+        if isinstance(reading, LapPulse):
+            self._trace.pulse(reading.at_s)
+        elif isinstance(reading, Status):
+            self._trace.status(reading.at_s, reading.set_rpm, reading.table_rpm, reading.load_percent)
+
+    def progress(self, tally: Tally) -> None:
+        """Say how far the segment is; the logbook keeps it every few seconds."""
+        if self.opening is not None:
+            self.journal.progress(self.opening.record_id, tally.sums())
+
+    def count_alarm(self, name: str) -> None:
+        """One alarm was raised."""
+        self._alarms[name] += 1
+
+    def remark(self, text: str) -> None:
+        """A person's note on this segment."""
+        self._remarks.append(text[:500])
+        segment = {} if self.opening is None else {"segment": self.opening.record_id}
+        self.journal.keep("note", {"text": text[:2000], **segment})
+
+    def close(self, closing: CloseRecord, runner: Runner) -> None:
+        """Put the end of the segment on its way to disk."""
+        if self.opening is None:
+            return
+        if self._trace is not None:
+            self._trace.flush()
+            self._trace = None
+        self.record = self._make(closing, runner)
+        names = {"segment": self.opening.record_id, "rest_seen": closing.rest_seen}
+        self.ending = self.journal.keep("segment_end", names | self.record.model_dump())
+
+    def lifted(self, standing_s: float | None) -> None:
+        """The lap is off the glass: the time it stood is added to the record by a correction."""
+        if self.record is None or self.ending is None or standing_s is None:
+            return
+        standing_s = round(standing_s, 3)
+        self.record = self.record.model_copy(update={"standing_s": standing_s})
+        fields = {"corrects": self.ending.record_id, "standing_s": standing_s, "why": "lap lifted"}
+        self.journal.keep("correction", fields)
+
+    @property
+    def kept(self) -> bool:
+        """Whether every record is on disk or on its way there without trouble."""
+        return self.journal.keeper.state.trouble is None
+
+    def _make(self, closing: CloseRecord, runner: Runner) -> SegmentRecord:
+        job, tally, engine = self.facts.job, runner.tally, runner.engine
+        board = runner.link.board
+        turned = tally.table_turns
+        return SegmentRecord.model_validate(
+            {
+                "outcome": closing.outcome,
+                "stop_reason": closing.stop_reason,
+                "stop_kind": closing.stop_kind,
+                "planned_s": job.segment.length_s,
+                "spin_ratio_mean": round(tally.lap_turns / turned, 4) if turned > 1.0 else None,
+                "spin_ratio_predicted": self.facts.predicted_ratio,
+                "load_mean_percent": _rounded(tally.load_mean_percent),
+                "lap_alarms": dict(self._alarms),
+                "wet_down": closing.wet_down,
+                "wettings": engine.wettings,
+                "mark": self.facts.mark,
+                "work_rpm": engine.work_rpm,
+                "load_n": round(job.load_n, 3),
+                "post_offset_m": job.setup.post_offset_m,
+                "mirror": job.mirror.name,
+                "lap": job.lap.name,
+                "simulated": self.facts.simulated,
+                "seed": self.facts.seed,
+                "board_id": "" if board is None else board.board_id,
+                "note": " · ".join(self._remarks)[:2000],
+            }
+            | tally.sums()
+            | lap_facts(runner.watch)
+        )
+
+
+def lap_facts(watch: LapWatch) -> dict[str, Any]:
+    """What the watcher sums up over the segment, under the names of the segment record."""
+    summary = watch.summary()
+    return {
+        "spin_ratio_p05": _rounded(summary.ratio_p05),
+        "spin_ratio_p95": _rounded(summary.ratio_p95),
+        "severity_worst": _rounded(summary.severity_worst),
+        "lap_states_share": {state: round(share, 4) for state, share in summary.state_share.items()},
+        "edges_repaired": summary.edges_repaired,
+    }
+
+
+def _rounded(value: float | None) -> float | None:
+    return None if value is None else round(value, 3)

@@ -1,0 +1,90 @@
+"""What happened, kept three ways: lines for the screen, events for a listener, records for the logbook."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable, Mapping
+
+from benchctl.clock import Clock
+from benchctl.logbook.keeper import RecordKeeper, Ticket
+from benchctl.logbook.lines import Kind
+from benchctl.session.snapshot import Line
+
+LINES_KEPT = 60
+
+WORDS: dict[str, str] = {
+    "armed": "Armed",
+    "disarmed": "Not armed any more",
+    "refused": "The board refused",
+    "turning": "Table told to turn",
+    "lap_true": "Lap has turned true",
+    "ramp": "Speeding up",
+    "polish": "Polishing",
+    "held_slow": "Held slow",
+    "eased": "Slowed by itself",
+    "speed_set": "Speed set",
+    "wetted": "Wetted",
+    "wet_down_called": "Called for water",
+    "wet_down_answered": "Wetted before the stop",
+    "waiting_for_water": "Creeping, waiting for water",
+    "slow_down": "Slowing down",
+    "stopping": "Stopping",
+    "at_rest": "Table at rest",
+    "rest_not_seen": "Rest not confirmed by the sensor",
+    "lifted": "Lap lifted",
+    "looked": "Glass looked at",
+    "limit": "Waited long enough",
+    "lap_state": "Lap",
+    "alarm": "Alarm",
+    "link_lost": "Link lost",
+    "board_restarted": "The board restarted",
+    "board_stopped": "The board stopped",
+    "record_not_kept": "The record waits for the disk",
+    "not_started": "Nobody started",
+}
+
+
+class Journal:
+    """Takes what happens; `at_s` counts from the first act of the segment."""
+
+    def __init__(
+        self, keeper: RecordKeeper, clock: Clock, listen: Callable[[dict[str, object]], None] | None = None
+    ) -> None:
+        self.keeper = keeper
+        self._clock = clock
+        self._listen = listen
+        self._lines: deque[Line] = deque(maxlen=LINES_KEPT)
+        self.shown: tuple[Line, ...] = ()
+
+    def note(self, at_s: float, event: str, details: Mapping[str, object]) -> None:
+        """One event: a line of words, and the event itself for whoever listens."""
+        tail = " ".join(_plain(key, value) for key, value in details.items() if value is not None)
+        words = f"{WORDS.get(event, event.replace('_', ' '))} {tail}".rstrip()
+        self._lines.append(Line(at_s, words))
+        self.shown = tuple(self._lines)
+        if self._listen is not None:
+            self._listen({"at_s": round(at_s, 3), "event": event, **details})
+
+    def keep(self, kind: Kind, fields: Mapping[str, object]) -> Ticket:
+        """Hand one record to the logbook; never waits."""
+        return self.keeper.keep(kind, fields, at=self._clock.wall(), mono_s=self._clock.monotonic_s())
+
+    def progress(self, segment_id: str, fields: Mapping[str, object]) -> None:
+        """Tell the logbook how far the running segment is."""
+        self.keeper.progress(segment_id, fields, at=self._clock.wall(), mono_s=self._clock.monotonic_s())
+
+    def trace(self, segment_id: str, batch: bytes) -> None:
+        """Hand on a batch of the segment's trace."""
+        self.keeper.trace(segment_id, batch, self._clock.monotonic_s())
+
+    def poll(self) -> None:
+        """Try again what waits for the disk, where no thread does."""
+        self.keeper.poll(self._clock.monotonic_s())
+
+
+def _plain(key: str, value: object) -> str:
+    if key.endswith("_rpm") and isinstance(value, float):
+        return f"{value:g} rpm"
+    if key.endswith("_s") and isinstance(value, float):
+        return f"{value:.0f} s"
+    return str(value).replace("_", " ")

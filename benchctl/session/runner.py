@@ -1,0 +1,313 @@
+"""One bench, stepped: readings in, verdict, guard, engine, commands out, records kept.
+
+`step(now_s)` never blocks and reads no clock; live, a thread calls it every 20 to 50 ms, in tests a loop
+with stepped time does. Renewals of the run permit are earned: they are sent from `step` alone, and only
+while `face_ok` says that the face answers too.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import dataclass
+
+from benchctl.guard.guard import Guard, Sight
+from benchctl.lapwatch import LapWatch
+from benchctl.models.readings import (
+    Armed,
+    Hello,
+    LapPulse,
+    Lost,
+    PedalPress,
+    Reading,
+    Refused,
+    Running,
+    Status,
+    TablePulse,
+)
+from benchctl.segment.approach import Approach, reached
+from benchctl.segment.commands import (
+    ArmBoard,
+    CloseRecord,
+    Command,
+    Note,
+    OpenRecord,
+    RunBoard,
+    SetSpeed,
+    StopBoard,
+)
+from benchctl.segment.engine import SegmentEngine
+from benchctl.segment.states import ENDING, On, State
+from benchctl.session.acts import Act, Done
+from benchctl.session.alarms import Standing
+from benchctl.session.board_port import BoardPort
+from benchctl.session.bookkeeping import Bookkeeper, SegmentFacts
+from benchctl.session.calls import current_call, pedal_answer
+from benchctl.session.journal import Journal
+from benchctl.session.tally import Tally
+
+RENEW_EVERY_S = 0.15
+REST_RPM = 0.05
+REST_S = 1.0
+PENDING = (State.STARTING, *ENDING)
+
+
+@dataclass
+class Moment:
+    """What the faces need beside the parts themselves."""
+
+    now_s: float = 0.0
+    armed_at_s: float | None = None
+    speed_changed_s: float = 0.0
+    watching_since_s: float | None = None
+    silenced: str | None = None
+
+
+class Runner:
+    """The bench in steps."""
+
+    def __init__(
+        self,
+        link: BoardPort,
+        facts: SegmentFacts,
+        watch: LapWatch,
+        journal: Journal,
+    ) -> None:
+        self.link = link
+        self.facts = facts
+        self.watch = watch
+        self.journal = journal
+        self.at = Moment()
+        self.alarms = Standing()
+        self._acts: deque[Done] = deque()
+        self._renewed_s = -1.0
+        self._still_since_s: float | None = None
+        self._boot_count: int | None = None
+        self._called: str | None = None
+        self._waiting_run: RunBoard | None = None
+        self._fresh(0.0)
+
+    def _fresh(self, now_s: float) -> None:
+        """A new segment on the same bench; what the watcher has learned of the lap stays."""
+        self.engine = SegmentEngine(self.facts.job.segment, now_s)
+        self.guard = Guard()
+        self.approach = Approach()
+        self.tally = Tally(self.facts.job.segment.creep_rpm)
+        self.books = Bookkeeper(self.journal, self.facts)
+        self.alarms.clear()
+        self.at.armed_at_s = self.at.watching_since_s = self.at.silenced = None
+
+    def do(self, done: Done) -> None:
+        """Take a person's act; it is carried out in the next step. STOP goes before all others."""
+        if done.act is Act.STOP:
+            self._acts.appendleft(done)
+        else:
+            self._acts.append(done)
+
+    def step(self, now_s: float, face_ok: bool = True) -> None:
+        """One step at `now_s`, the host's time in seconds."""
+        self.at.now_s = now_s
+        for reading in self.link.poll(now_s):
+            self.books.see(reading)
+            self._take(reading, now_s)
+        while self._acts:
+            self._act(self._acts.popleft(), now_s)
+        self._judge(now_s)
+        self._obey(self.engine.tick(now_s), now_s)
+        self._start_when_recorded(now_s)
+        self._call(now_s)
+        if face_ok and now_s - self._renewed_s >= RENEW_EVERY_S and self._wants_permit():
+            self._renewed_s = now_s
+            self.link.renew(now_s)
+        if self.engine.turning:
+            self.books.progress(self.tally)
+        self.journal.poll()
+
+    @property
+    def ending(self) -> bool:
+        """Whether the table has been told to stop and has not been seen to rest yet."""
+        return self.engine.state in ENDING
+
+    def at_s(self, now_s: float) -> float:
+        """Seconds since the first act of this segment."""
+        return 0.0 if self.at.armed_at_s is None else now_s - self.at.armed_at_s
+
+    def _wants_permit(self) -> bool:
+        return self.engine.turning or self.engine.state in PENDING
+
+    # Readings
+
+    def _take(self, reading: Reading, now_s: float) -> None:
+        if isinstance(reading, Status):
+            self._take_status(reading, now_s)
+        elif isinstance(reading, LapPulse):
+            self.watch.pulse(reading.at_s)
+        elif isinstance(reading, TablePulse):
+            self.watch.table_pulse(reading.at_s)
+        elif isinstance(reading, Armed):
+            self._event(On.BOARD_ARMED, now_s)
+        elif isinstance(reading, Running):
+            self._event(On.BOARD_RUNNING, now_s)
+        elif isinstance(reading, Refused):
+            self._event(On.BOARD_REFUSED, now_s, why=reading.why)
+        elif isinstance(reading, PedalPress):
+            self._take_pedal(reading)
+        elif isinstance(reading, Hello):
+            self._take_hello(reading, now_s)
+        elif isinstance(reading, Lost):
+            self._note(now_s, "link_lost", why=reading.why)
+            self._board_stopped(now_s, "link_lost", "controlled_then_off")
+
+    def _take_status(self, status: Status, now_s: float) -> None:
+        before = self.watch.verdict.state
+        self.watch.status(status.at_s, status.set_rpm, status.table_rpm, status.load_percent)
+        verdict = self.watch.verdict
+        if self.engine.turning or self.engine.state in ENDING:
+            self.tally.see(status, verdict)
+            if verdict.state != before:
+                self._note(now_s, "lap_state", state=verdict.state)
+        if status.board_state == "tripped" or (self.engine.turning and status.board_state == "disarmed"):
+            self._board_stopped(now_s, status.reason or "board_restarted", status.stop_kind)
+        elif status.board_state == "slowing" and self.engine.turning and status.reason:
+            self._board_stopped(now_s, status.reason, status.stop_kind)
+        self._rest(status, now_s)
+
+    def _rest(self, status: Status, now_s: float) -> None:
+        if status.table_rpm > REST_RPM or status.enabled:
+            self._still_since_s = None
+            return
+        self._still_since_s = status.at_s if self._still_since_s is None else self._still_since_s
+        if status.at_s - self._still_since_s >= REST_S and self.engine.state in ENDING:
+            self._event(On.AT_REST, now_s)
+
+    def _take_pedal(self, press: PedalPress) -> None:
+        answer = None if press.held else pedal_answer(self.engine, self.alarms)
+        if answer is not None:
+            self.do(Done(answer))
+
+    def _take_hello(self, hello: Hello, now_s: float) -> None:
+        if self._boot_count is not None and hello.boot_count != self._boot_count:
+            self._note(now_s, "board_restarted", cause=hello.reset_cause)
+            self._board_stopped(now_s, "board_restarted", "power_off")
+        self._boot_count = hello.boot_count
+
+    def _board_stopped(self, now_s: float, reason: str, kind: str | None) -> None:
+        if self.engine.state in ENDING or self.engine.state in (State.STANDING, State.LOOK, State.CLOSED):
+            return
+        self._event(On.BOARD_STOPPED, now_s, reason=reason, kind=kind or "controlled_then_off")
+
+    # Acts
+
+    def _act(self, done: Done, now_s: float) -> None:
+        act = done.act
+        if act is Act.SILENCE:
+            self.at.silenced = self._called
+        elif act is Act.ACKNOWLEDGE:
+            self.alarms.acknowledge()
+        elif act is Act.WATCHING:
+            self.at.watching_since_s = now_s
+            self._note(now_s, "watching")
+        elif act is Act.NOTE:
+            self.books.remark(done.text)
+            self._note(now_s, "note", text=done.text[:80])
+        elif act is Act.RESET:
+            self.link.reset(now_s)
+        elif act is Act.NEXT and self.engine.state in (State.CLOSED, State.LOOK):
+            self._fresh(now_s)
+        elif act is not Act.NEXT:
+            if act is Act.ARM and self.engine.allows(On.ARM):
+                self.at.armed_at_s = now_s
+            self._event(On(act.value), now_s)
+
+    def _event(self, event: On, now_s: float, **details: object) -> None:
+        """Follow an event if the state allows it now; a late answer or a stray key changes nothing."""
+        if self.engine.allows(event):
+            self._obey(self.engine.handle(event, now_s, **details), now_s)
+
+    # Judgement
+
+    def _judge(self, now_s: float) -> None:
+        status = self.link.last_status
+        if status is None or not self.engine.turning:
+            self.alarms.see([], now_s)
+            return
+        verdict = self.watch.verdict
+        sight = Sight(
+            now_s=now_s,
+            table_rpm=status.table_rpm,
+            target_rpm=self.engine.target_rpm,
+            load_percent=status.load_percent,
+            verdict=verdict,
+            lap_turns=self.tally.lap_turns,
+            running_s=now_s - (self.engine.run_at_s or now_s),
+            since_speed_change_s=now_s - self.at.speed_changed_s,
+            last_wetted_s=self.engine.last_wetted_s or now_s,
+            watching_since_s=self.at.watching_since_s,
+        )
+        findings = self.guard.see(sight)
+        for finding in self.alarms.see(findings, now_s):
+            self._note(now_s, "alarm", name=finding.name)
+            self.books.count_alarm(finding.name)
+        for finding in findings:
+            if finding.trip is not None:
+                self._event(On.TRIP, now_s, reason=finding.trip)
+            elif finding.ease_rpm is not None:
+                self._event(On.EASE, now_s, rpm=finding.ease_rpm)
+        self._approach(status, now_s)
+
+    def _approach(self, status: Status, now_s: float) -> None:
+        self.approach.see(self.watch.verdict, self.tally.lap_turns)
+        engine = self.engine
+        if not reached(status.table_rpm, engine.target_rpm):
+            return
+        if engine.state is State.CREEP and self.approach.true:
+            self._event(On.LAP_TRUE, now_s)
+        elif engine.state is State.RAMP and engine.target_rpm >= engine.work_rpm:
+            self._event(On.AT_WORK, now_s)
+        elif engine.state is State.RAMP and self.approach.true:
+            self._event(On.AT_STEP, now_s)
+
+    # Commands
+
+    def _obey(self, commands: list[Command], now_s: float) -> None:
+        for command in commands:
+            if isinstance(command, Note):
+                self._note(now_s, command.event, **dict(command.details))
+            elif isinstance(command, ArmBoard):
+                self.link.arm(now_s, command.ceiling_rpm)
+            elif isinstance(command, OpenRecord):
+                self.books.open(now_s)
+            elif isinstance(command, RunBoard):
+                self._waiting_run = command
+            elif isinstance(command, SetSpeed):
+                self.at.speed_changed_s = now_s
+                self.approach.restart()
+                self.link.set_speed(now_s, command.rpm)
+            elif isinstance(command, StopBoard):
+                self._waiting_run = None
+                self.link.stop(now_s, command.planned, command.reason)
+            elif isinstance(command, CloseRecord):
+                self.books.close(command, self)
+        if commands and self.engine.state is State.LOOK:
+            self.books.lifted(self.engine.stood_s)
+
+    def _start_when_recorded(self, now_s: float) -> None:
+        """The table may turn only once the start of the segment is on disk."""
+        if self._waiting_run is None:
+            return
+        if self.books.may_start():
+            run, self._waiting_run = self._waiting_run, None
+            self.at.speed_changed_s = now_s
+            self.link.run(now_s, run.rpm, run.call_after_s, run.end_after_s, run.wait_s)
+        elif self.books.start_failed(now_s):
+            self._waiting_run = None
+            self._event(On.BOARD_REFUSED, now_s, why="record_not_kept")
+
+    def _call(self, now_s: float) -> None:
+        call = current_call(self, now_s)
+        pattern = None if call is None or call.silenced else call.pattern
+        if pattern != self._called:
+            self._called = pattern
+            self.link.call(now_s, pattern or "quiet")
+
+    def _note(self, now_s: float, event: str, **details: object) -> None:
+        self.journal.note(self.at_s(now_s), event, details)

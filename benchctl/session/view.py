@@ -1,0 +1,181 @@
+"""Makes the snapshot that the faces show from a runner, as of its last step."""
+
+from __future__ import annotations
+
+from collections import deque
+from typing import NamedTuple
+
+from benchctl.guard.words import words_for
+from benchctl.models.readings import Status
+from benchctl.segment.states import TURNING, On, State
+from benchctl.session.acts import Act
+from benchctl.session.calls import current_call
+from benchctl.session.runner import Runner
+from benchctl.session.snapshot import Column, LapView, Snapshot
+from benchctl.session.words import STATE_WORDS
+
+STALE_S = 0.5
+"""A value older than this is not shown."""
+
+TURNING_RPM = 0.05
+COLUMN_S = 2.0
+"""Least time one column of the strip charts stands for; longer for long segments."""
+COLUMNS = 240
+
+_EVENTS = {act.value for act in Act} & {event.value for event in On}
+
+
+class Next(NamedTuple):
+    """What comes next, and in how many seconds; None where that waits for a person or a sensor."""
+
+    what: str
+    in_s: float | None
+
+
+class Chart:
+    """The strip charts' columns: one every few seconds while the table is asked to turn."""
+
+    def __init__(self, planned_s: float) -> None:
+        self.every_s = max(COLUMN_S, (planned_s + 120.0) / COLUMNS)
+        self.columns: tuple[Column, ...] = ()
+        self._kept: deque[Column] = deque(maxlen=COLUMNS)
+        self._due_s = 0.0
+
+    def see(self, at_s: float, ratio: float | None, load: float | None) -> None:
+        """Add a column if one is due."""
+        if at_s < self._due_s and self._kept:
+            return
+        self._due_s = at_s + self.every_s
+        self._kept.append(Column(at_s, ratio, load))
+        self.columns = tuple(self._kept)
+
+
+def fresh(runner: Runner) -> Status | None:
+    """The last status while it is fresh enough to show."""
+    link = runner.link
+    seen_s = link.last_status_at_s
+    if link.last_status is None or seen_s is None or link.lost:
+        return None
+    return link.last_status if runner.at.now_s - seen_s <= STALE_S else None
+
+
+def allowed_acts(runner: Runner) -> frozenset[Act]:
+    """The acts that would do something now."""
+    engine = runner.engine
+    acts = {Act.NOTE, Act.STOP} | {Act(e.value) for e in On if e.value in _EVENTS and engine.allows(e)}
+    if runner.alarms.standing:
+        acts |= {Act.ACKNOWLEDGE}
+    if any(alarm.name == "lap_signal_lost" for alarm in runner.alarms.standing):
+        acts |= {Act.WATCHING}
+    if current_call(runner, runner.at.now_s) is not None:
+        acts |= {Act.SILENCE}
+    if engine.state in (State.CLOSED, State.LOOK):
+        acts |= {Act.NEXT}
+    status = runner.link.last_status
+    if status is not None and status.board_state == "tripped":
+        acts |= {Act.RESET}
+    return frozenset(acts)
+
+
+def whats_next(runner: Runner) -> Next:
+    """What comes after the present state."""
+    engine, now_s = runner.engine, runner.at.now_s
+    left_s = engine.left_s(now_s)
+    limit_s = engine.limit_s()
+    limit_in = None if limit_s is None else max(0.0, limit_s - (now_s - engine.entered_s))
+    if engine.state in (State.RAMP, State.POLISH, State.HELD, State.CREEP, State.OFFERED):
+        if engine.state is State.CREEP:
+            turns = max(0, 2 - runner.approach.true_turns)
+            return Next(f"speeding up after {turns} true lap turn{'s' * (turns != 1)}", None)
+        return Next("call for water", max(0.0, left_s - engine.plan.wet_call_s))
+    simple = {
+        State.READY: Next("arm, then run", None),
+        State.ARMING: Next("the board's answer", None),
+        State.ARMED: Next("run, or it disarms", limit_in),
+        State.STARTING: Next("creep", None),
+        State.WET_DOWN: Next("creep and wait, if not wetted", left_s),
+        State.RUNNING_IN: Next("slow down and stop", left_s),
+        State.WAITING: Next("stop without wetting", limit_in),
+        State.SLOW_DOWN: Next("table at rest", None),
+        State.STOPPING: Next("table at rest", None),
+        State.STANDING: Next("look at the glass", None),
+        State.LOOK: Next("next mark", None),
+        State.CLOSED: Next("next segment", None),
+    }
+    return simple[engine.state]
+
+
+def lap_view(runner: Runner) -> LapView:
+    """What the watcher says, for the screen."""
+    verdict = runner.watch.verdict
+    expected = verdict.reference_ratio or runner.facts.predicted_ratio
+    live = runner.engine.state in TURNING and fresh(runner) is not None
+    return LapView(
+        state=verdict.state,
+        words=verdict.words,
+        reason=verdict.reason,
+        spin_ratio=verdict.spin_ratio if live else None,
+        lap_rpm=verdict.lap_rpm if live else None,
+        expected_ratio=expected,
+        severity=verdict.severity if live else None,
+    )
+
+
+def snapshot(runner: Runner, chart: Chart) -> Snapshot:
+    """The bench as of the runner's last step."""
+    engine, facts, link, now_s = runner.engine, runner.facts, runner.link, runner.at.now_s
+    status, lap, ahead = fresh(runner), lap_view(runner), whats_next(runner)
+    running_s = 0.0 if engine.run_at_s is None else now_s - engine.run_at_s
+    if engine.turning:
+        chart.see(running_s, lap.spin_ratio, None if status is None else status.load_percent)
+    words = STATE_WORDS[engine.state]
+    do_now = words.do_now
+    if engine.state in (State.STOPPING, State.STANDING) and engine.stop_reason is not None:
+        do_now = words_for(engine.stop_reason).do
+    standing = engine.state is State.STANDING and engine.rested_at_s is not None
+    job = facts.job
+    return Snapshot(
+        now_s=now_s,
+        state=engine.state,
+        allowed=allowed_acts(runner),
+        headline=words.headline,
+        do_now=do_now,
+        next_what=ahead.what,
+        next_in_s=ahead.in_s,
+        left_s=engine.left_s(now_s),
+        planned_s=engine.plan.length_s,
+        elapsed_s=running_s,
+        turning=status is not None and status.table_rpm > TURNING_RPM,
+        link="lost" if link.lost else "connected" if link.last_status is not None else "not_connected",
+        board_state="unknown" if link.last_status is None else link.last_status.board_state,
+        board_id="" if link.board is None else link.board.board_id,
+        target_rpm=engine.target_rpm,
+        set_rpm=None if status is None else status.set_rpm,
+        table_rpm=None if status is None else status.table_rpm,
+        load_percent=None if status is None else status.load_percent,
+        lap=lap,
+        call=current_call(runner, now_s),
+        alarms=runner.alarms.standing,
+        since_wetted_s=None if engine.last_wetted_s is None else now_s - engine.last_wetted_s,
+        time_to_dry_s=facts.time_to_dry_s,
+        table_turns=runner.tally.table_turns,
+        lap_turns=runner.tally.lap_turns,
+        useful_turns=runner.tally.useful_turns,
+        standing_s=now_s - engine.rested_at_s if standing and engine.rested_at_s is not None else None,
+        stop_reason=engine.stop_reason,
+        wet_down=engine.wet_down,
+        mark=facts.mark,
+        work_rpm=engine.work_rpm,
+        ceiling_rpm=engine.plan.ceiling_rpm,
+        simulated=facts.simulated,
+        pace=facts.pace,
+        mirror=job.mirror.name,
+        load_n=job.load_n,
+        post_offset_m=job.setup.post_offset_m,
+        weights_captured=job.setup.weights_captured,
+        recovered=facts.recovered,
+        record_kept=runner.books.kept,
+        record=runner.books.record,
+        lines=runner.journal.shown,
+        chart=chart.columns,
+    )
