@@ -15,7 +15,7 @@ from benchctl.lapwatch import Verdict
 
 
 class Sight(NamedTuple):
-    """What the rules look at in one step. Seconds, rpm, percent, lap turns since the table was told to run."""
+    """What the rules look at in one step: seconds, rpm, percent; turns since the table was told to run."""
 
     now_s: float
     table_rpm: float
@@ -101,12 +101,12 @@ class SignalRule:
             return None
         self._since_s = sight.now_s if self._since_s is None else self._since_s
         silent_s = sight.now_s - self._since_s
-        warning = Finding("lap_signal_lost", 2, "Lap sensor silent", "Is the lap turning? Look at it")
+        warning = Finding("lap_sensor_dead", 2, "Lap sensor silent", "Is the lap turning? Look at it")
         watched = sight.watching_since_s
         if watched is not None and sight.now_s - watched < limits.watching_s:
             return warning._replace(priority=3, do="You are watching the lap; check its sensor")
         if silent_s >= limits.signal_stop_s:
-            return warning._replace(priority=1, do="Stopping the table; wet now", trip="lap_signal_lost")
+            return warning._replace(priority=1, do="Stopping the table; wet now", trip="lap_sensor_dead")
         if silent_s >= limits.signal_ease_s:
             return warning._replace(ease_rpm=limits.dry_rpm)
         return warning

@@ -27,10 +27,10 @@ REASONS: dict[str, Words] = {
     "planned_end": Words("The segment is over", _WET),
     "permit_expired": Words("The program fell silent; the board stopped", _WET),
     "link_lost": Words("Cable out; the table stops by itself", "Wet the work now, then check the cable"),
-    "wet_down_unanswered": Words("Stopped without wetting", "Flood the lap before you lift it"),
+    "end_unanswered": Words("Stopped without wetting", "Flood the lap before you lift it"),
     "lap_stalled": Words("The lap has stopped turning", "Wet now; feel the post and the lap when at rest"),
     "lap_jerky": Words("The lap sticks and lets go", "Wet now; press again or charge before the next"),
-    "lap_signal_lost": Words("No signal from the lap", "Wet now; look at the lap's sensor and targets"),
+    "lap_sensor_dead": Words("No signal from the lap", "Wet now; look at the lap's sensor and targets"),
     "lap_not_true": Words(
         "The lap did not come to turn true", "Wet now; lift, press or charge, then try again"
     ),

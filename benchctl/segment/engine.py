@@ -32,7 +32,7 @@ _LIMIT_REASON = {
     State.OFFERED: "offer_unanswered",
     State.RAMP: "speed_not_reached",
     State.HELD: "hold_unanswered",
-    State.WAITING: "wet_down_unanswered",
+    State.WAITING: "end_unanswered",
     State.SLOW_DOWN: "rest_not_reached",
 }
 

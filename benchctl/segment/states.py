@@ -83,9 +83,15 @@ class Limit(NamedTuple):
 
 
 TURNING = (
-    State.CREEP, State.OFFERED, State.RAMP, State.POLISH, State.HELD,
-    State.WET_DOWN, State.RUNNING_IN, State.WAITING,
-)  # fmt: skip
+    State.CREEP,
+    State.OFFERED,
+    State.RAMP,
+    State.POLISH,
+    State.HELD,
+    State.WET_DOWN,
+    State.RUNNING_IN,
+    State.WAITING,
+)
 """States in which the table is asked to turn."""
 
 AT_WORK = (State.POLISH, State.WET_DOWN, State.RUNNING_IN)

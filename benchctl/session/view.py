@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from benchctl.guard.words import words_for
 from benchctl.models.readings import Status
@@ -65,7 +65,7 @@ def allowed_acts(runner: Runner) -> frozenset[Act]:
     acts = {Act.NOTE, Act.STOP} | {Act(e.value) for e in On if e.value in _EVENTS and engine.allows(e)}
     if runner.alarms.standing:
         acts |= {Act.ACKNOWLEDGE}
-    if any(alarm.name == "lap_signal_lost" for alarm in runner.alarms.standing):
+    if any(alarm.name == "lap_sensor_dead" for alarm in runner.alarms.standing):
         acts |= {Act.WATCHING}
     if current_call(runner, runner.at.now_s) is not None:
         acts |= {Act.SILENCE}
@@ -123,59 +123,90 @@ def lap_view(runner: Runner) -> LapView:
 
 def snapshot(runner: Runner, chart: Chart) -> Snapshot:
     """The bench as of the runner's last step."""
-    engine, facts, link, now_s = runner.engine, runner.facts, runner.link, runner.at.now_s
+    engine, now_s = runner.engine, runner.at.now_s
     status, lap, ahead = fresh(runner), lap_view(runner), whats_next(runner)
     running_s = 0.0 if engine.run_at_s is None else now_s - engine.run_at_s
     if engine.turning:
         chart.see(running_s, lap.spin_ratio, None if status is None else status.load_percent)
-    words = STATE_WORDS[engine.state]
-    do_now = words.do_now
-    if engine.state in (State.STOPPING, State.STANDING) and engine.stop_reason is not None:
-        do_now = words_for(engine.stop_reason).do
-    standing = engine.state is State.STANDING and engine.rested_at_s is not None
-    job = facts.job
     return Snapshot(
         now_s=now_s,
         state=engine.state,
         allowed=allowed_acts(runner),
-        headline=words.headline,
-        do_now=do_now,
+        headline=STATE_WORDS[engine.state].headline,
+        do_now=what_to_do(runner),
         next_what=ahead.what,
         next_in_s=ahead.in_s,
         left_s=engine.left_s(now_s),
         planned_s=engine.plan.length_s,
         elapsed_s=running_s,
-        turning=status is not None and status.table_rpm > TURNING_RPM,
-        link="lost" if link.lost else "connected" if link.last_status is not None else "not_connected",
-        board_state="unknown" if link.last_status is None else link.last_status.board_state,
-        board_id="" if link.board is None else link.board.board_id,
-        target_rpm=engine.target_rpm,
-        set_rpm=None if status is None else status.set_rpm,
-        table_rpm=None if status is None else status.table_rpm,
-        load_percent=None if status is None else status.load_percent,
         lap=lap,
         call=current_call(runner, now_s),
         alarms=runner.alarms.standing,
         since_wetted_s=None if engine.last_wetted_s is None else now_s - engine.last_wetted_s,
-        time_to_dry_s=facts.time_to_dry_s,
-        table_turns=runner.tally.table_turns,
-        lap_turns=runner.tally.lap_turns,
-        useful_turns=runner.tally.useful_turns,
-        standing_s=now_s - engine.rested_at_s if standing and engine.rested_at_s is not None else None,
-        stop_reason=engine.stop_reason,
-        wet_down=engine.wet_down,
-        mark=facts.mark,
-        work_rpm=engine.work_rpm,
-        ceiling_rpm=engine.plan.ceiling_rpm,
-        simulated=facts.simulated,
-        pace=facts.pace,
-        mirror=job.mirror.name,
-        load_n=job.load_n,
-        post_offset_m=job.setup.post_offset_m,
-        weights_captured=job.setup.weights_captured,
-        recovered=facts.recovered,
+        standing_s=standing_s(runner),
         record_kept=runner.books.kept,
         record=runner.books.record,
         lines=runner.journal.shown,
         chart=chart.columns,
+        **_machine(runner, status),
+        **_segment(runner),
+        **_setup(runner),
     )
+
+
+def what_to_do(runner: Runner) -> str:
+    """The one thing the person should do now."""
+    engine = runner.engine
+    if engine.state in (State.STOPPING, State.STANDING) and engine.stop_reason is not None:
+        return words_for(engine.stop_reason).do
+    return STATE_WORDS[engine.state].do_now
+
+
+def standing_s(runner: Runner) -> float | None:
+    """How long the lap has stood on the resting glass; None while it does not."""
+    rested_s = runner.engine.rested_at_s
+    return (
+        runner.at.now_s - rested_s if runner.engine.state is State.STANDING and rested_s is not None else None
+    )
+
+
+def _machine(runner: Runner, status: Status | None) -> dict[str, Any]:
+    link = runner.link
+    return {
+        "turning": status is not None and status.table_rpm > TURNING_RPM,
+        "link": "lost" if link.lost else "connected" if link.last_status is not None else "not_connected",
+        "board_state": "unknown" if link.last_status is None else link.last_status.board_state,
+        "board_id": "" if link.board is None else link.board.board_id,
+        "target_rpm": runner.engine.target_rpm,
+        "set_rpm": None if status is None else status.set_rpm,
+        "table_rpm": None if status is None else status.table_rpm,
+        "load_percent": None if status is None else status.load_percent,
+    }
+
+
+def _segment(runner: Runner) -> dict[str, Any]:
+    engine, tally = runner.engine, runner.tally
+    return {
+        "table_turns": tally.table_turns,
+        "lap_turns": tally.lap_turns,
+        "useful_turns": tally.useful_turns,
+        "stop_reason": engine.stop_reason,
+        "wet_down": engine.wet_down,
+        "work_rpm": engine.work_rpm,
+        "ceiling_rpm": engine.plan.ceiling_rpm,
+    }
+
+
+def _setup(runner: Runner) -> dict[str, Any]:
+    facts = runner.facts
+    return {
+        "time_to_dry_s": facts.time_to_dry_s,
+        "mark": facts.mark,
+        "simulated": facts.simulated,
+        "pace": facts.pace,
+        "mirror": facts.job.mirror.name,
+        "load_n": facts.job.load_n,
+        "post_offset_m": facts.job.setup.post_offset_m,
+        "weights_captured": facts.job.setup.weights_captured,
+        "recovered": facts.recovered,
+    }
