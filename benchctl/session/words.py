@@ -28,7 +28,7 @@ STATE_WORDS: dict[State, StateWords] = {
     State.RUNNING_IN: StateWords("WATER RUNS IN", "It stops by itself at the end; be ready to lift"),
     State.WAITING: StateWords("WET THE WORK NOW", "Creeping and waiting: wet it, then answer: wetted"),
     State.SLOW_DOWN: StateWords("SLOWING DOWN", "Hands clear until the table rests"),
-    State.STOPPING: StateWords("STOPPING", "Wet the edge of the lap now; hands clear"),
+    State.STOPPING: StateWords("STOPPING", "Hands off; wet the edge of the lap now"),
     State.STANDING: StateWords("STANDING ON GLASS", "Slide the lap off now, then answer: lifted"),
     State.LOOK: StateWords("LOOK AT THE GLASS", "Wipe, look from centre to edge, then enter it"),
     State.CLOSED: StateWords("SEGMENT DONE", "Turn the mirror to its next mark"),

@@ -12,9 +12,9 @@ PAGE = Path(__file__).parents[2] / "docs" / "segment-states.md"
 HEAD = """\
 # Which states does a segment go through?
 
-This page is made from the table that the program runs (`benchctl/segment/states.py`); a test fails when they differ.
-An event that a state does not list is refused and changes nothing. STOP is listed everywhere. It is a controlled stop,
-not an emergency stop and not a safety-rated function.
+This page is made from the table that the program runs (`benchctl/segment/states.py`); a test fails when
+they differ. An event that a state does not list is refused and changes nothing. STOP is listed everywhere. It
+is a controlled stop, not an emergency stop and not a safety-rated function.
 
 """
 

@@ -4,5 +4,5 @@ from tests.segment.states_page import PAGE, page
 
 
 def test_the_page_is_made_from_the_table() -> None:
-    """docs/segment-states.md is what the table gives now; remake it with python -m tests.segment.states_page."""
+    """docs/segment-states.md is what the table gives now (remake: python -m tests.segment.states_page)."""
     assert PAGE.read_text(encoding="utf-8") == page()
