@@ -131,11 +131,15 @@ def decode(line: bytes) -> Entry:
     if int(seal[1], 16) != zlib.crc32(line[: seal.start()]):
         raise DamagedLine("changed since it was written (checksum)")
     try:
-        return _entry(json.loads(line, parse_constant=_refuse))
-    except (KeyError, TypeError, RecursionError) as error:
-        raise DamagedLine("not a record of a logbook") from error
-    except json.JSONDecodeError as error:
-        raise DamagedLine("not JSON") from error
+        whole = json.loads(line, parse_constant=_refuse)
+    except DamagedLine:
+        raise
+    except (ValueError, RecursionError) as error:
+        raise DamagedLine("not JSON that can be read") from error
+    try:
+        return _entry(whole)
+    except KeyError as error:
+        raise DamagedLine(f"has no {error}") from error
 
 
 def _entry(whole: Any) -> Entry:
