@@ -5,11 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from books import AT, write_notes
 
 from benchctl.errors import LogbookError
 from benchctl.logbook.reader import FILE_NAME, parse, read
 from benchctl.logbook.writer import LogbookWriter
+from tests.logbook.books import AT, write_notes
 
 
 @pytest.fixture

@@ -11,12 +11,12 @@ import sys
 from pathlib import Path
 
 import pytest
-from books import AT, tokens, write_notes
 
 from benchctl.errors import LogbookError
 from benchctl.logbook import files
 from benchctl.logbook.reader import FILE_NAME, read
 from benchctl.logbook.writer import LogbookWriter
+from tests.logbook.books import AT, tokens, write_notes
 
 linux = pytest.mark.skipif(sys.platform != "linux", reason="needs /dev/full or /proc")
 

@@ -5,13 +5,12 @@ from __future__ import annotations
 from datetime import timedelta
 from pathlib import Path
 
-from books import AT
-
 from benchctl.logbook.interrupted import close_open_segments, open_segments
 from benchctl.logbook.reader import read
 from benchctl.logbook.segments import end_fields
 from benchctl.logbook.writer import LogbookWriter
 from benchctl.models.segment_record import SegmentRecord
+from tests.logbook.books import AT
 
 PLAN = {"planned_s": 960.0, "mark": 7, "work_rpm": 26.0, "load_n": 189.0, "post_offset_m": 0.128}
 

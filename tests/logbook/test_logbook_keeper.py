@@ -6,8 +6,6 @@ import threading
 from pathlib import Path
 
 import pytest
-from books import AT
-from test_logbook_disk import Disk
 
 from benchctl.errors import LogbookError
 from benchctl.logbook import keeper as keeper_module
@@ -16,6 +14,8 @@ from benchctl.logbook.reader import read
 from benchctl.logbook.running import last_progress
 from benchctl.logbook.traces import TraceGatherer, header_line, trace_path
 from benchctl.logbook.writer import LogbookWriter
+from tests.logbook.books import AT
+from tests.logbook.test_logbook_disk import Disk
 
 HEADER = header_line(
     targets_per_turn=6, clock_tick_s=0.001, mirror_radius_m=0.23, lap_radius_m=0.155, post_offset_m=0.128
