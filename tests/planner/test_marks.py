@@ -24,6 +24,7 @@ from benchctl.planner.marks import (
     current_pass,
     draw,
     override,
+    pick,
     print_through,
     used_up,
 )
@@ -53,7 +54,7 @@ def test_two_fold_print_through_left_of_13_marks(segments: int, limit: float) ->
 def test_the_plain_draw_leaves_what_sampling_without_replacement_leaves(
     count: int, segments: int, order: int
 ) -> None:
-    """rms R = sqrt((N - k)/(k (N - 1))), the finite-population rule (Cochran, Sampling Techniques; from memory)."""
+    """rms R = sqrt((N - k)/(k (N - 1))), the finite-population rule (Cochran; from memory)."""
     luck, squares = random.Random(count * segments), []
     for _ in range(1500):
         placed: list[Placed] = []
@@ -105,12 +106,8 @@ def test_every_candidate_is_drawn_with_equal_chance(history: list[int]) -> None:
     placed = [Placed(mark, 1.0) for mark in history]
     unused = current_pass(placed, 13).unused
     candidates = best_marks(placed, 13, unused, 1.0)
-    picks = Counter(
-        candidates[int(random.Random(seed).random() * len(candidates))] for seed in range(100_000)
-    )
-    assert [draw(placed, 13, seed).mark for seed in range(200)] == [
-        candidates[int(random.Random(seed).random() * len(candidates))] for seed in range(200)
-    ]
+    picks = Counter(pick(candidates, seed) for seed in range(100_000))
+    assert {draw(placed, 13, seed).mark for seed in range(500)} == set(candidates)
     assert set(picks) == set(candidates)
     assert stats.chisquare([picks[mark] for mark in candidates]).pvalue > 0.001
 
