@@ -57,9 +57,8 @@ class Logbook:
         return (entry for entry in self.entries if entry.kind in kinds)
 
     def find(self, name: str) -> Entry | None:
-        """The record with this id, or with this sequence number written as digits, or None."""
-        by_number = int(name) if name.isdecimal() and len(name) < 12 else None
-        return next((e for e in self.entries if e.id == name or e.n == by_number), None)
+        """The record with this id, or None."""
+        return next((entry for entry in self.entries if entry.id == name), None)
 
 
 def read(folder: Path) -> Logbook:

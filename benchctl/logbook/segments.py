@@ -1,12 +1,122 @@
-"""The fields of a segment's records in the logbook."""
+"""The segments of a logbook: each start joined with its end, corrections put in, oldest first."""
 
 from __future__ import annotations
 
-from typing import Any
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
-from benchctl.models.segment_record import SegmentRecord
+from benchctl.logbook.lines import SEGMENT_CLOSED, Entry
+from benchctl.logbook.reader import Logbook
+
+if TYPE_CHECKING:
+    from benchctl.models.segment_record import SegmentRecord
+
+CORRECTION_FIELDS = frozenset(("corrects", "why"))
 
 
 def end_fields(segment_id: str, record: SegmentRecord) -> dict[str, Any]:
     """What `segment_end` keeps: the segment's record, and the id of its `segment_start`."""
     return {"segment": segment_id} | record.model_dump(mode="json")
+
+
+@dataclass(frozen=True)
+class Segment:
+    """One segment that has ended. `number` counts from 1 in the logbook; `fields` are a segment record's,
+    with the facts of its start and its corrections put in."""
+
+    number: int
+    n: int
+    """Sequence number of its end in the logbook: the order of records is by it, not by the clock."""
+    id: str
+    started_at: str
+    ended_at: str
+    end_id: str
+    corrected_by: tuple[str, ...]
+    fields: dict[str, Any]
+
+    def flat(self) -> dict[str, Any]:
+        """All in one dictionary, names first."""
+        names = {
+            "event": "segment_record",
+            "segment_number": self.number,
+            "id": self.id,
+            "started_at": self.started_at,
+            "ended_at": self.ended_at,
+        }
+        rest = {key: value for key, value in self.fields.items() if key not in ("segment", "event")}
+        return names | rest | {"corrected_by": list(self.corrected_by)}
+
+    def number_of(self, name: str) -> float | None:
+        """A field as a number, or None where it is missing or not a number."""
+        return as_number(self.fields.get(name))
+
+
+def as_number(value: Any) -> float | None:
+    """A JSON value as a number, or None."""
+    return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
+
+
+def corrections(book: Logbook) -> dict[str, list[Entry]]:
+    """The corrections of each record id, in the order they were written."""
+    found: dict[str, list[Entry]] = defaultdict(list)
+    for entry in book.of_kind("correction"):
+        found[str(entry.fields.get("corrects"))].append(entry)
+    return found
+
+
+def corrected(entry: Entry, changes: Mapping[str, list[Entry]]) -> Entry:
+    """The record with its corrections put in; the logbook itself keeps both."""
+    fields = dict(entry.fields)
+    for change in changes.get(entry.id, ()):
+        fields |= {key: value for key, value in change.fields.items() if key not in CORRECTION_FIELDS}
+    return replace(entry, fields=fields)
+
+
+def segments(book: Logbook) -> list[Segment]:
+    """The segments that have ended, in the order of their ends."""
+    starts = {entry.id: entry for entry in book.of_kind("segment_start")}
+    changes = corrections(book)
+    ends = book.of_kind(*SEGMENT_CLOSED)
+    return [
+        _joined(number, starts.get(str(end.fields.get("segment"))), end, changes)
+        for number, end in enumerate(ends, start=1)
+    ]
+
+
+def _joined(number: int, start: Entry | None, end: Entry, changes: Mapping[str, list[Entry]]) -> Segment:
+    fields: dict[str, Any] = dict(start.fields) if start else {}
+    fields |= end.fields
+    by: list[str] = []
+    for entry in (start, end):
+        for change in changes.get(entry.id, ()) if entry else ():
+            fields |= {key: value for key, value in change.fields.items() if key not in CORRECTION_FIELDS}
+            by.append(change.id)
+    first = start or end
+    return Segment(number, end.n, first.id, first.at, end.at, end.id, tuple(by), fields)
+
+
+def find_segment(found: list[Segment], name: str) -> Segment | None:
+    """The segment with this id, with this id of its end, or with this number in digits; or None."""
+    if name.isdecimal() and len(name) < 10:
+        number = int(name)
+        return found[number - 1] if 1 <= number <= len(found) else None
+    return next((one for one in found if name in (one.id, one.end_id)), None)
+
+
+def inspections(book: Logbook) -> list[Entry]:
+    """The looks at the glass, corrections put in, oldest first."""
+    changes = corrections(book)
+    return [corrected(entry, changes) for entry in book.of_kind("inspection")]
+
+
+def inspection_due(book: Logbook) -> Segment | None:
+    """The last segment, where nobody has looked at the glass since; None where somebody has."""
+    last = None
+    for number, entry in enumerate(book.entries):
+        if entry.kind in SEGMENT_CLOSED:
+            last = number
+        elif entry.kind == "inspection":
+            last = None
+    return segments(book)[-1] if last is not None else None

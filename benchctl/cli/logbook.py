@@ -1,0 +1,299 @@
+"""`benchctl logbook`: list, show, export, verify, report, ask, and add notes and corrections."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from benchctl.logbook.questions import Answer
+    from benchctl.logbook.reader import Logbook
+
+LAP_CARE = ("trimmed", "brushed", "pressed", "remade")
+QUESTIONS: dict[str, str] = {
+    "work": "useful hours and turns, and how many since pits were last counted",
+    "lagging": "which zone lags, since when, and after which change",
+    "rate": "how fast grey fades for the work done, and whether that fell",
+    "marks": "marks unused in this pass, print-through left, draws overridden",
+    "lap": "when the lap was trimmed, brushed or remade, and spin and load around it",
+    "stops": "segments that stopped early, why, and what was found on the glass",
+    "post": "moves of the post: what was predicted and what was seen",
+    "water": "wet-downs missed and laps left standing, and what followed",
+    "room": "whether spin follows room temperature or humidity",
+    "mirrors": "how long each mirror took, here and in other logbooks (--other)",
+}
+"""The ten questions, by word; 1 to 10 will do as well."""
+
+
+def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add `logbook` and its own commands."""
+    parser = subparsers.add_parser("logbook", help="list, show, export, check and report what was done")
+    _where(parser, None, False)
+    asked = argparse.ArgumentParser(add_help=False)
+    _where(asked, argparse.SUPPRESS, argparse.SUPPRESS)
+    commands = parser.add_subparsers(
+        title="commands", dest="logbook_command", metavar="COMMAND", required=True
+    )
+
+    def add(name: str, act: Callable[..., int], help_line: str) -> argparse.ArgumentParser:
+        one = commands.add_parser(name, help=help_line, description=help_line, parents=[asked])
+        one.set_defaults(run=run, act=act)
+        return one
+
+    _add_reading(add)
+    _add_writing(add)
+    parser.set_defaults(run=run)
+
+
+def _where(parser: argparse.ArgumentParser, folder: str | None, rehearsal: bool | str) -> None:
+    parser.add_argument("--logbook", metavar="FOLDER", default=folder, help="the logbook's folder")
+    parser.add_argument(
+        "--rehearsal", action="store_true", default=rehearsal, help="the simulated bench's own logbook"
+    )
+
+
+def _add_reading(add: Callable[..., argparse.ArgumentParser]) -> None:
+    _json(add("list", _list, "a segment a line, oldest first"))
+    one = add("show", _show, "one segment or record, with its notes and corrections")
+    one.add_argument("id", metavar="ID", help="a segment's number, or the id of any record")
+    _json(one)
+    one = add("export", _export, "write the records for other programs ('-' is standard output)")
+    to = one.add_mutually_exclusive_group(required=True)
+    to.add_argument("--csv", metavar="FILE", help="comma-separated values")
+    to.add_argument("--json", metavar="FILE", help="a JSON list, one row a line")
+    what = ("segments", "zones", "blemishes", "records")
+    one.add_argument("--what", choices=what, default="segments", help="what a row is (segments)")
+    _json(add("verify", _verify, "check every line; changes nothing; exit 3 where something is damaged"))
+    one = add("report", _report, "one HTML file: work, progress, marks, segments; prints well")
+    one.add_argument("--html", metavar="FILE", required=True, help="the file to write")
+    one.add_argument("--mirror", metavar="NAME", help="the mirror (the one of the last segment)")
+    one.add_argument(
+        "--marks", type=int, metavar="N", help="marks on the rim, where the logbook does not say"
+    )
+    one = add("sql", _sql, "one SELECT over the tables segments, zones, blemishes, records")
+    one.add_argument("statement", metavar="STATEMENT")
+    _json(one)
+    words = "\n".join(f"  {i:2} {name:8} {text}" for i, (name, text) in enumerate(QUESTIONS.items(), start=1))
+    one = add("ask", _ask, "one of ten questions, by number or word")
+    one.formatter_class = argparse.RawDescriptionHelpFormatter
+    one.epilog = f"questions:\n{words}"
+    one.add_argument("question", metavar="QUESTION")
+    one.add_argument(
+        "--other", metavar="FOLDER", action="append", default=[], help="another logbook to compare"
+    )
+    one.add_argument(
+        "--marks", type=int, metavar="N", help="marks on the rim, where the logbook does not say"
+    )
+    _json(one)
+
+
+def _add_writing(add: Callable[..., argparse.ArgumentParser]) -> None:
+    one = add("note", _note, "add a remark")
+    one.add_argument("text", metavar="TEXT")
+    one.add_argument("--segment", metavar="ID", help="the segment it belongs to: number or id")
+    one.add_argument("--lap-care", choices=LAP_CARE, help="the lap was trimmed, brushed, pressed or remade")
+    one = add("correct", _correct, "correct a record by adding a correction; the old one stays")
+    one.add_argument("id", metavar="ID", help="a segment's number, or the id of any record")
+    one.add_argument("changes", metavar="FIELD=VALUE", nargs="+", help="the field as `show --json` names it")
+    one.add_argument("--why", metavar="TEXT", required=True, help="why it was wrong")
+
+
+def _json(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--json", action="store_true", help="one JSON value a line")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Run one of the logbook's commands; exit 2 where the logbook cannot be read or written."""
+    from benchctl.errors import LogbookError
+
+    try:
+        return int(args.act(args))
+    except LogbookError as error:
+        print(f"benchctl: {error}", file=sys.stderr)
+        return 2
+
+
+def _folder(args: argparse.Namespace) -> Path:
+    from benchctl.assembly.places import logbook_folder
+
+    return logbook_folder(args.logbook, simulated=args.rehearsal)
+
+
+def _open(args: argparse.Namespace) -> Logbook:
+    """The logbook asked for; what is wrong with it is said on standard error, and reading goes on."""
+    folder = _folder(args)
+    book = _read(folder)
+    if not book.sound:
+        damage = len(book.damaged) + len(book.breaks)
+        words = (
+            book.read_only_reason or f"{damage} damaged places were set aside; see `benchctl logbook verify`"
+        )
+        print(f"benchctl: {words}", file=sys.stderr)
+    return book
+
+
+def _read(folder: Path) -> Logbook:
+    from benchctl.errors import BadInput
+    from benchctl.logbook.reader import FILE_NAME, read
+
+    if not (folder / FILE_NAME).exists():
+        raise BadInput(
+            f"there is no logbook in {folder} yet; give its folder with --logbook, "
+            "or --rehearsal for the simulated bench"
+        )
+    return read(folder)
+
+
+def _say(lines: Sequence[str]) -> int:
+    for line in lines:
+        print(line)
+    return 0
+
+
+def _say_json(rows: Sequence[Mapping[str, Any]]) -> int:
+    return _say([json.dumps(row, allow_nan=False) for row in rows])
+
+
+def _list(args: argparse.Namespace) -> int:
+    from benchctl.logbook.segments import segments
+    from benchctl.logbook.text import segment_list
+
+    found = segments(_open(args))
+    return _say_json([one.flat() for one in found]) if args.json else _say(segment_list(found))
+
+
+def _show(args: argparse.Namespace) -> int:
+    from benchctl.logbook.export import whole_record
+    from benchctl.logbook.text import details
+
+    record = whole_record(_open(args), args.id)
+    return _say_json([record]) if args.json else _say(details(record))
+
+
+def _export(args: argparse.Namespace) -> int:
+    from benchctl.logbook.export import rows, to_csv, to_json, write_whole
+
+    table = rows(_open(args), args.what)
+    text, target = (to_csv(table), args.csv) if args.csv else (to_json(table), args.json)
+    if target == "-":
+        sys.stdout.write(text)
+    else:
+        write_whole(Path(target), text)
+        print(f"{len(table)} {args.what} written to {target}", file=sys.stderr)
+    return 0
+
+
+def _verify(args: argparse.Namespace) -> int:
+    from benchctl.logbook.interrupted import open_segments
+    from benchctl.logbook.text import health, health_facts
+
+    folder = _folder(args)
+    book = _read(folder)
+    running = open_segments(folder, book)
+    if args.json:
+        _say_json([health_facts(book, running)])
+    else:
+        _say(health(book, running))
+    return 0 if book.sound else 3
+
+
+def _sql(args: argparse.Namespace) -> int:
+    from benchctl.logbook.query import ask
+    from benchctl.logbook.text import columns
+
+    found = ask(_open(args), args.statement)
+    if args.json or not found:
+        return _say_json(found)
+    return _say(
+        columns(list(found[0]), [["" if v is None else str(v) for v in row.values()] for row in found])
+    )
+
+
+def _ask(args: argparse.Namespace) -> int:
+    names = list(QUESTIONS)
+    name = args.question
+    if name.isdecimal() and 1 <= int(name[:4]) <= len(names):
+        name = names[int(name) - 1]
+    if name not in QUESTIONS:
+        from benchctl.errors import BadInput
+        from benchctl.units import printable
+
+        raise BadInput(f"'{printable(name)}' is not a question; ask one of {', '.join(names)}, or 1 to 10")
+    answer = _answer(name, args)
+    if args.json:
+        return _say_json([{"question": name, "answer": answer.sentences, "rows": answer.rows}])
+    from benchctl.units import printable
+
+    return _say([printable(sentence, 2000) for sentence in answer.sentences])
+
+
+def _answer(name: str, args: argparse.Namespace) -> Answer:
+    from benchctl.logbook import questions, trends
+
+    book = _open(args)
+    if name == "marks":
+        from benchctl.cli.logbook_marks import marks_answer
+
+        return marks_answer(book, args.marks)
+    if name == "mirrors":
+        return questions.mirrors_compared([book, *(_read(Path(folder)) for folder in args.other)])
+    plain: dict[str, Callable[[Logbook], Answer]] = {
+        "work": questions.work_done,
+        "lagging": trends.lagging,
+        "rate": trends.rate,
+        "lap": questions.lap_care,
+        "stops": questions.stops,
+        "post": trends.post_moves,
+        "water": questions.water,
+        "room": trends.room,
+    }
+    return plain[name](book)
+
+
+def _report(args: argparse.Namespace) -> int:
+    from benchctl.cli.logbook_marks import marks_picture
+    from benchctl.logbook.export import write_whole
+    from benchctl.logbook.report import report_html
+
+    book = _open(args)
+    text = report_html(book, mirror=args.mirror, marks=marks_picture(book, args.mirror, args.marks))
+    write_whole(Path(args.html), text)
+    print(f"report written to {args.html}", file=sys.stderr)
+    return 0
+
+
+def _note(args: argparse.Namespace) -> int:
+    from benchctl.logbook.additions import add_note
+
+    return _added(
+        args, lambda writer, at, mono_s: add_note(writer, args.text, args.segment, args.lap_care, at, mono_s)
+    )
+
+
+def _correct(args: argparse.Namespace) -> int:
+    from benchctl.logbook.additions import add_correction
+
+    return _added(
+        args, lambda writer, at, mono_s: add_correction(writer, args.id, args.changes, args.why, at, mono_s)
+    )
+
+
+def _added(args: argparse.Namespace, add: Callable[..., str]) -> int:
+    """Open the logbook to write, add one record, say its id."""
+    from importlib.metadata import version
+
+    from benchctl.clock import SystemClock
+    from benchctl.logbook.writer import LogbookWriter
+
+    folder, clock = _folder(args), SystemClock()
+    _read(folder)
+    writer = LogbookWriter(folder, program=f"benchctl {version('benchctl')}")
+    try:
+        print(add(writer, clock.wall(), clock.monotonic_s()))
+    finally:
+        writer.close()
+    return 0

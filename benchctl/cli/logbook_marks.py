@@ -1,0 +1,83 @@
+"""The logbook's marks, as the planner sees them: the question `marks`, and the report's picture."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+
+from benchctl.errors import BadInput
+from benchctl.logbook.questions import Answer
+from benchctl.logbook.reader import Logbook
+from benchctl.logbook.report import MarksPicture, MarkStep, mirror_shown
+from benchctl.logbook.segments import segments
+from benchctl.planner.marks import MarkLedger, current_pass, print_sum, print_through
+from benchctl.units import printable
+
+MOST_MARKS = 60
+
+
+def _count(book: Logbook, asked: int | None) -> int | None:
+    """Marks on the rim: as asked, or as the last draw says."""
+    if asked is not None:
+        if not 1 <= asked <= MOST_MARKS:
+            raise BadInput(f"--marks {asked} is out of range; the rim takes 1 to {MOST_MARKS}")
+        return asked
+    counts = [entry.fields.get("mark_count") for entry in book.of_kind("mark_draw")]
+    known = [count for count in counts if isinstance(count, int) and 1 <= count <= MOST_MARKS]
+    return known[-1] if known else None
+
+
+def _ledger(book: Logbook, count: int, mirror: str) -> MarkLedger:
+    """Draws and segments of one mirror in the order of the logbook, corrections put in."""
+    ends = {one.n: one for one in segments(book)}
+    ledger = MarkLedger(count)
+    for entry in book.entries:
+        if entry.n in ends:
+            fields = ends[entry.n].fields
+            if fields.get("mirror", "") == mirror:
+                ledger.take(entry.kind, fields)
+        elif entry.fields.get("mirror", mirror) == mirror:
+            ledger.take(entry.kind, entry.fields)
+    return ledger
+
+
+def marks_answer(book: Logbook, asked: int | None) -> Answer:
+    """Marks unused in this pass, print-through left, and where the draw was overridden."""
+    mirror = mirror_shown(book, None)
+    count = _count(book, asked)
+    if count is None:
+        raise BadInput("the logbook does not say how many marks the rim has; add --marks, such as --marks 13")
+    ledger = _ledger(book, count, mirror)
+    now = current_pass(ledger.placed, count)
+    left = {order: print_through(ledger.placed, count, order) for order in (2, 3)}
+    sentences = [
+        f"Pass {now.number} of {count} marks: {len(now.used)} used, it ends in {now.ends_in} segments.",
+        f"Unused: {', '.join(map(str, now.unused))}.",
+        "Print-through left (one place = 100 %): "
+        + ", ".join(
+            f"{name} {'unknown' if left[order] is None else format(left[order] or 0.0, '.0%')}"
+            for order, name in ((2, "two-fold"), (3, "three-fold"))
+        )
+        + ".",
+    ]
+    if ledger.waiting is not None:
+        sentences.append(f"Mark {ledger.waiting} is drawn and not yet polished at.")
+    for one in ledger.overrides:
+        sentences.append(
+            f"Mark {one['mark']} instead of {one['override_of']}: {printable(str(one.get('why')))}."
+        )
+    row = {"mark_count": count, "print_through_2": left[2], "print_through_3": left[3]}
+    return Answer(sentences, [row | asdict(now) | {"overrides": ledger.overrides, "waiting": ledger.waiting}])
+
+
+def marks_picture(book: Logbook, mirror: str | None, asked: int | None) -> MarksPicture | None:
+    """The marks of one mirror for the report, or None where the number of marks is not known."""
+    count = _count(book, asked)
+    if count is None:
+        return None
+    placed = _ledger(book, count, mirror_shown(book, mirror)).placed
+    steps, total, two, three = [], 0.0, 0j, 0j
+    for one in placed:
+        total += one.depth
+        two, three = two + print_sum([one], count, 2), three + print_sum([one], count, 3)
+        steps.append(MarkStep(one.mark, two / total, three / total))
+    return MarksPicture(count, steps, current_pass(placed, count).unused)

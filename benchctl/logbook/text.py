@@ -1,0 +1,150 @@
+"""The logbook in words and columns for a terminal. Every outside text goes through `printable`."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from benchctl.logbook.interrupted import Interrupted
+from benchctl.logbook.lines import SEGMENT_CLOSED
+from benchctl.logbook.reader import Logbook, SetAside
+from benchctl.logbook.segments import Segment
+from benchctl.units import printable
+
+_LIST_HEAD = ("No.", "Started", "Mark", "Min", "Turns", "Useful", "Spin", "Wet-down", "Ended")
+_UNITS = (
+    ("_n_m_turns", "N m turns"),
+    ("_percent", "%"),
+    ("_rpm", "rpm"),
+    ("_deg", "deg"),
+    ("_n", "N"),
+    ("_m", "m"),
+    ("_s", "s"),
+    ("_h", "h"),
+    ("_c", "degC"),
+)
+
+
+def columns(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
+    """Lines with each column as wide as its widest cell."""
+    cells = [[printable(str(cell)) for cell in row] for row in (head, *rows)]
+    widths = [max(len(row[i]) for row in cells) for i in range(len(head))]
+    return [
+        "  ".join(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True)).rstrip()
+        for row in cells
+    ]
+
+
+def segment_list(found: Sequence[Segment]) -> list[str]:
+    """One segment a line, oldest first; rehearsals on the simulated bench are marked."""
+    return columns(_LIST_HEAD, [_list_row(one) for one in found]) if found else ["No segment yet."]
+
+
+def _list_row(one: Segment) -> tuple[str, ...]:
+    return (
+        str(one.number),
+        one.started_at[:16].replace("T", " "),
+        _whole(one.fields.get("mark")),
+        _fixed(one.number_of("polishing_s"), 1, 1 / 60),
+        _fixed(one.number_of("table_turns"), 0),
+        _fixed(one.number_of("useful_turns"), 0),
+        _fixed(one.number_of("spin_ratio_mean"), 2),
+        str(one.fields.get("wet_down", "")).replace("_", " "),
+        ended(one),
+    )
+
+
+def ended(one: Segment) -> str:
+    """How a segment ended, in a few words."""
+    word = str(one.fields.get("stop_reason") or one.fields.get("outcome") or "").replace("_", " ")
+    return f"{word} (simulated)" if one.fields.get("simulated") is True else word
+
+
+def _fixed(value: float | None, digits: int, factor: float = 1.0) -> str:
+    return "-" if value is None else f"{value * factor:.{digits}f}"
+
+
+def _whole(value: Any) -> str:
+    return "-" if value is None else str(value)
+
+
+def details(fields: Mapping[str, Any], indent: str = "") -> list[str]:
+    """One field a line: its name in words, its value, its unit from the name's ending."""
+    lines: list[str] = []
+    for name, value in fields.items():
+        if value is None or value == "" or value in ([], {}):
+            continue
+        words, unit = _name_and_unit(str(name))
+        if isinstance(value, Mapping):
+            lines += [f"{indent}{words}:", *details(value, indent + "  ")]
+        elif isinstance(value, list) and any(isinstance(part, Mapping) for part in value):
+            for number, part in enumerate(value, start=1):
+                lines.append(f"{indent}{words} {number}:")
+                lines += (
+                    details(part, indent + "  ") if isinstance(part, Mapping) else [f"{indent}  {_say(part)}"]
+                )
+        else:
+            lines.append(f"{indent}{words}: {_say(value)} {unit}".rstrip())
+    return lines
+
+
+def _name_and_unit(name: str) -> tuple[str, str]:
+    for ending, unit in _UNITS:
+        if name.endswith(ending):
+            return printable(name.removesuffix(ending).replace("_", " ")), unit
+    return printable(name.replace("_", " ")), ""
+
+
+def _say(value: Any) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:.6g}"
+    if isinstance(value, list):
+        return ", ".join(_say(part) for part in value)
+    return printable(str(value), 2000)
+
+
+def health(book: Logbook, open_ones: Sequence[Interrupted]) -> list[str]:
+    """What `verify` says: the counts, then what is damaged and where."""
+    kinds: dict[str, int] = {}
+    for entry in book.entries:
+        kinds[entry.kind] = kinds.get(entry.kind, 0) + 1
+    counts = ", ".join(
+        f"{count} {printable(kind).replace('_', ' ')}" for kind, count in sorted(kinds.items())
+    )
+    lines = [f"{len(book.entries)} records: {counts or 'none'}."]
+    if book.repeats:
+        lines.append(
+            f"{book.repeats} unfinished or double writes whose record is there whole; nothing is lost."
+        )
+    if open_ones:
+        lines.append(f"{len(open_ones)} segments have a start and no end: running now, or interrupted.")
+    if book.read_only_reason:
+        lines.append(book.read_only_reason)
+    lines += [f"line {one.line}: {one.reason}: {_glimpse(one)}" for one in book.damaged]
+    lines += [f"line {one.line}: {one.reason}" for one in book.breaks]
+    damage = len(book.damaged) + len(book.breaks)
+    if damage:
+        lines.append(f"Not sound: {damage} damaged places; nothing was changed.")
+    elif book.sound:
+        lines.append("Sound.")
+    return lines
+
+
+def health_facts(book: Logbook, open_ones: Sequence[Interrupted]) -> dict[str, Any]:
+    """The same as `health`, for programs."""
+    return {
+        "sound": book.sound,
+        "records": len(book.entries),
+        "segments": sum(1 for _ in book.of_kind(*SEGMENT_CLOSED)),
+        "open_segments": [one.segment for one in open_ones],
+        "repeats": book.repeats,
+        "newer_schema": book.newer_schema,
+        "damaged": [{"line": one.line, "reason": one.reason} for one in book.damaged],
+        "breaks": [{"line": one.line, "reason": one.reason} for one in book.breaks],
+    }
+
+
+def _glimpse(one: SetAside) -> str:
+    return printable(one.text[:60].decode("ascii", "replace"), 60)
