@@ -49,7 +49,7 @@ Header = namedtuple("Header", ("version", "kind", "epoch", "seq", "t_ms"))
 # To the board
 Hello = namedtuple("Hello", ("magic", "token", "major", "minor", "schema"))
 Arm = namedtuple("Arm", ("token", "ceiling_mrpm", "load_limit_permille", "lap_expected"))
-Run = namedtuple("Run", ("token", "target_mrpm", "call_after_ms", "end_after_ms", "standing_ms"))
+Run = namedtuple("Run", ("token", "board_ms", "target_mrpm", "call_after_ms", "end_after_ms", "standing_ms"))
 SetSpeed = namedtuple("SetSpeed", ("token", "target_mrpm"))
 SetEnd = namedtuple("SetEnd", ("token", "call_after_ms", "end_after_ms", "standing_ms"))
 Stop = namedtuple("Stop", ("stop_kind", "reason"))
@@ -123,7 +123,7 @@ TABLE = (
         Hello,
         (
             ("magic", "I", "always 48434E42 hex"),
-            ("token", "I", "owner token, chosen by the host, not 0"),
+            ("token", "I", "owner token, drawn at random by the host; not 0, not 18181818 hex"),
             ("major", "B", "protocol version"),
             ("minor", "B", "protocol version"),
             ("schema", "I", "schema hash"),
@@ -148,6 +148,7 @@ TABLE = (
         Run,
         (
             ("token", "I", "owner token"),
+            ("board_ms", "I", "t_ms of the newest status the host has; older than the lease is refused"),
             ("target_mrpm", "I", "0.001 rpm"),
             ("call_after_ms", "I", "ms from the start; the board calls for water by itself"),
             ("end_after_ms", "I", "ms from the start; planned end of the segment"),
