@@ -136,7 +136,7 @@ def _open(args: argparse.Namespace) -> Logbook:
     return book
 
 
-def _read(folder: Path) -> Logbook:
+def _read(folder: Path, *, quick: bool = True) -> Logbook:
     from benchctl.errors import BadInput
     from benchctl.logbook.reader import FILE_NAME, read
 
@@ -145,7 +145,7 @@ def _read(folder: Path) -> Logbook:
             f"there is no logbook in {folder} yet; give its folder with --logbook, "
             "or --rehearsal for the simulated bench"
         )
-    return read(folder)
+    return read(folder, quick=quick)
 
 
 def _say(lines: Sequence[str]) -> int:
@@ -192,7 +192,7 @@ def _verify(args: argparse.Namespace) -> int:
     from benchctl.logbook.text import health, health_facts
 
     folder = _folder(args)
-    book = _read(folder)
+    book = _read(folder, quick=False)
     running = open_segments(folder, book)
     if args.json:
         _say_json([health_facts(book, running)])

@@ -59,7 +59,7 @@ def _text(text: str, what: str) -> str:
 def _record(writer: LogbookWriter, name: str) -> Entry:
     """The record meant; a segment's number or its start's id means the record of its end."""
     segment = find_segment(segments(writer.history), name)
-    entry = writer.history.find(segment.end_id if segment else name)
+    entry = writer.history.find(segment.end.id if segment else name)
     if entry is None:
         raise BadInput(f"there is no record '{printable(name)}'; `benchctl logbook list` has numbers and ids")
     if entry.kind == "correction":

@@ -68,7 +68,7 @@ def whole_record(book: Logbook, name: str) -> dict[str, Any]:
     """
     segment = find_segment(segments(book), name)
     if segment is not None:
-        names = {segment.id, segment.end_id}
+        names = {segment.id, segment.end.id}
         record = segment.flat()
     else:
         entry = book.find(name)

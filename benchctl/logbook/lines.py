@@ -12,7 +12,6 @@ import math
 import re
 import zlib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from datetime import datetime
 from types import UnionType
 from typing import Any, Literal
@@ -40,6 +39,11 @@ RESERVED = frozenset((*ENVELOPE, "prev", "crc"))
 _TEXTS = ("id", "kind", "at", "program", "prev", "crc")
 _ENVELOPE_TYPES: dict[str, type[Any] | UnionType] = {"n": int, "mono_s": int | float}
 _ENVELOPE_TYPES |= dict.fromkeys(_TEXTS, str)
+_HEAD = re.compile(
+    r'\{"v":1,"n":(\d{1,12}),"id":"([a-z0-9-]{1,40})","kind":"([a-z_]{1,40})","at":"([^"\\]{1,40})",'
+    r'"mono_s":(-?\d{1,15}\.\d{1,6}),"program":"([^"\\]{0,100})",'
+)
+"""How a line of schema 1 begins when this program wrote it."""
 _SEAL = re.compile(rb',"crc":"([0-9a-f]{8})"\}$')
 ID = re.compile(r"[a-z0-9-]{1,40}")
 
@@ -52,24 +56,59 @@ class NewerLine(ValueError):
     """The line is intact but of a higher schema than this program knows; the message is the schema."""
 
 
-@dataclass(frozen=True, slots=True)
 class Entry:
-    """An intact record. `at` is wall time, ISO 8601 with its offset; `mono_s` a monotonic clock's reading."""
+    """An intact record. `at` is wall time, ISO 8601 with its offset; `mono_s` a monotonic clock's reading.
 
-    n: int
-    id: str
-    kind: str
-    at: str
-    mono_s: float
-    program: str
-    prev: str
-    crc: str
-    fields: dict[str, Any] = field(default_factory=dict)
+    `fields` are the record's own; read quickly, they are taken from the line when first asked for.
+    """
+
+    __slots__ = ("_fields", "_line", "at", "crc", "id", "kind", "mono_s", "n", "prev", "program")
+
+    def __init__(
+        self,
+        n: int,
+        id: str,
+        kind: str,
+        at: str,
+        mono_s: float,
+        program: str,
+        prev: str,
+        crc: str,
+        fields: dict[str, Any] | None = None,
+        line: bytes = b"",
+    ) -> None:
+        self.n, self.id, self.kind, self.at, self.mono_s = n, id, kind, at, mono_s
+        self.program, self.prev, self.crc = program, prev, crc
+        self._fields, self._line = fields, line
+
+    @property
+    def fields(self) -> dict[str, Any]:
+        if self._fields is None:
+            self._fields = _fields_of(self._line)
+            self._line = b""
+        return self._fields
+
+    def with_fields(self, fields: dict[str, Any]) -> Entry:
+        """The same record with other fields."""
+        envelope = (self.n, self.id, self.kind, self.at, self.mono_s, self.program, self.prev, self.crc)
+        return Entry(*envelope, fields)
 
     def flat(self) -> dict[str, Any]:
         """Envelope and fields in one dictionary, without the checksums."""
         envelope = {name: getattr(self, name) for name in ENVELOPE if name != "v"}
         return envelope | self.fields
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Entry) and (self.n, self.crc, self.flat()) == (
+            other.n,
+            other.crc,
+            other.flat(),
+        )
+
+    def __repr__(self) -> str:
+        return f"Entry({self.flat()!r})"
+
+    __hash__ = None  # type: ignore[assignment]
 
 
 def encode(
@@ -121,8 +160,11 @@ def check_record(kind: Kind, fields: Mapping[str, Any], at: datetime) -> None:
     )
 
 
-def decode(line: bytes) -> Entry:
-    """The record of one line (without its newline). Raises DamagedLine or NewerLine."""
+def decode(line: bytes, *, quick: bool = False) -> Entry:
+    """The record of one line (without its newline). Raises DamagedLine or NewerLine.
+
+    `quick` trusts the checksum of a line that begins as ours do, and leaves its fields unread for now.
+    """
     if len(line) > LINE_LIMIT_BYTES:
         raise DamagedLine("longer than a line may be")
     seal = _SEAL.search(line)
@@ -130,16 +172,49 @@ def decode(line: bytes) -> Entry:
         raise DamagedLine("cut short" if line.startswith(b'{"v":') else "not a line of a logbook")
     if int(seal[1], 16) != zlib.crc32(line[: seal.start()]):
         raise DamagedLine("changed since it was written (checksum)")
+    if quick and (entry := _quick_entry(line)):
+        return entry
     try:
-        whole = json.loads(line, parse_constant=_refuse)
+        return _entry(_parse(line))
+    except KeyError as error:
+        raise DamagedLine(f"has no {error}") from error
+
+
+def _quick_entry(line: bytes) -> Entry | None:
+    """The record by its beginning and its end alone, where both are as `encode` writes them."""
+    text = line.decode("ascii", "replace")
+    head, tail = _HEAD.match(text), text[-36:]
+    if head is None or tail[:9] != ',"prev":"':
+        return None
+    n, identity, kind, at, mono_s, program = head.groups()
+    return Entry(int(n), identity, kind, at, float(mono_s), program, tail[9:17], tail[26:34], line=line)
+
+
+def _refuse(word: str) -> None:
+    raise DamagedLine(f"holds {word}, which is not JSON")
+
+
+_DECODER = json.JSONDecoder(parse_constant=_refuse)
+
+
+def _parse(line: bytes) -> Any:
+    try:
+        return _DECODER.decode(line.decode("ascii"))
     except DamagedLine:
         raise
     except (ValueError, RecursionError) as error:
         raise DamagedLine("not JSON that can be read") from error
+
+
+def _fields_of(line: bytes) -> dict[str, Any]:
+    """The fields of a line whose checksum is right; none where it is not JSON all the same."""
     try:
-        return _entry(whole)
-    except KeyError as error:
-        raise DamagedLine(f"has no {error}") from error
+        whole = _parse(line)
+    except DamagedLine:
+        return {}
+    for name in RESERVED:
+        whole.pop(name, None)
+    return dict(whole)
 
 
 def _entry(whole: Any) -> Entry:
@@ -157,10 +232,6 @@ def _entry(whole: Any) -> Entry:
     if not ID.fullmatch(envelope["id"]):
         raise DamagedLine("its id is not one of a logbook")
     return Entry(**envelope, fields=whole)
-
-
-def _refuse(word: str) -> None:
-    raise DamagedLine(f"holds {word}, which is not JSON")
 
 
 def _finite(value: Any) -> Any:

@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from benchctl.errors import BadInput
-from benchctl.logbook.export import WHATS, rows
+from benchctl.logbook.export import WHATS, What, rows
 from benchctl.logbook.reader import Logbook
 
 _ALLOWED = {
@@ -39,10 +39,10 @@ _LEAST_COLUMNS = {
 """Columns that are there even in an empty logbook, so that no question is refused for want of records."""
 
 
-def connect(book: Logbook) -> sqlite3.Connection:
-    """A connection with the tables segments, zones, blemishes and records; nested values are JSON text."""
+def connect(book: Logbook, tables: Sequence[What] = WHATS) -> sqlite3.Connection:
+    """A connection with the tables asked for; nested values are JSON text."""
     connection = sqlite3.connect(":memory:")
-    for what in WHATS:
+    for what in tables:
         _load(connection, what, rows(book, what))
     connection.set_authorizer(_authorize)
     return connection
@@ -72,7 +72,8 @@ def _value(value: Any) -> Any:
 
 def ask(book: Logbook, statement: str) -> list[dict[str, Any]]:
     """The rows a SELECT gives, by column. BadInput for anything else, with SQLite's own words."""
-    connection = connect(book)
+    named = [what for what in WHATS if what in statement.lower()]
+    connection = connect(book, named)
     try:
         found = connection.execute(statement)
         names = [column[0] for column in found.description or ()]

@@ -61,8 +61,11 @@ class Logbook:
         return next((entry for entry in self.entries if entry.id == name), None)
 
 
-def read(folder: Path) -> Logbook:
-    """The logbook kept in `folder`; empty where there is none yet. LogbookError where it cannot be read."""
+def read(folder: Path, *, quick: bool = False) -> Logbook:
+    """The logbook kept in `folder`; empty where there is none yet. LogbookError where it cannot be read.
+
+    `quick` reads the fields of a record only when they are asked for (see `lines.decode`).
+    """
     path = folder / FILE_NAME
     try:
         data = path.read_bytes()
@@ -71,16 +74,15 @@ def read(folder: Path) -> Logbook:
     except OSError as error:
         why = (error.strerror or str(error)).lower()
         raise LogbookError(f"cannot read the logbook {path}: {why}") from error
-    return parse(data)
+    return parse(data, quick=quick)
 
 
-def parse(data: bytes) -> Logbook:
+def parse(data: bytes, *, quick: bool = False) -> Logbook:
     """The records of a logbook's bytes. Never raises, whatever the bytes."""
     book = Logbook(ends_on_line=not data or data.endswith(b"\n"))
-    row = _Row(book)
+    row = _Row(book, quick)
     for number, line in enumerate(data.split(b"\n"), start=1):
-        stripped = line.rstrip(b"\r")
-        if stripped:
+        if stripped := line.rstrip(b"\r"):
             row.take(number, stripped)
     row.finish()
     return book
@@ -89,13 +91,13 @@ def parse(data: bytes) -> Logbook:
 class _Row:
     """Checks that each record follows on the one before."""
 
-    def __init__(self, book: Logbook) -> None:
-        self._book = book
+    def __init__(self, book: Logbook, quick: bool) -> None:
+        self._book, self._quick = book, quick
         self._since: list[SetAside] = []
 
     def take(self, number: int, line: bytes) -> None:
         try:
-            entry = decode(line)
+            entry = decode(line, quick=self._quick)
         except DamagedLine as error:
             self._since.append(SetAside(number, str(error), line))
         except NewerLine as error:
@@ -105,6 +107,10 @@ class _Row:
 
     def _follow(self, number: int, line: bytes, entry: Entry) -> None:
         book = self._book
+        if not self._since and entry.n == book.next_n and entry.prev == book.last_crc:
+            book.entries.append(entry)
+            book.next_n, book.last_crc = entry.n + 1, entry.crc
+            return
         if book.entries and (entry.n, entry.crc) == (book.entries[-1].n, book.last_crc):
             book.repeats += 1
             self._settle()

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from benchctl.logbook.lines import SEGMENT_CLOSED, Entry
@@ -23,18 +24,46 @@ def end_fields(segment_id: str, record: SegmentRecord) -> dict[str, Any]:
 
 @dataclass(frozen=True)
 class Segment:
-    """One segment that has ended. `number` counts from 1 in the logbook; `fields` are a segment record's,
-    with the facts of its start and its corrections put in."""
+    """One segment that has ended: its end joined with its start, corrections put in.
+
+    `number` counts from 1 in the logbook. `start` is None where the start was lost or never was.
+    """
 
     number: int
-    n: int
-    """Sequence number of its end in the logbook: the order of records is by it, not by the clock."""
-    id: str
-    started_at: str
-    ended_at: str
-    end_id: str
-    corrected_by: tuple[str, ...]
-    fields: dict[str, Any]
+    start: Entry | None
+    end: Entry
+    changes: tuple[Entry, ...] = ()
+
+    @property
+    def n(self) -> int:
+        """Sequence number of the end in the logbook: the order of records is by it, not by the clock."""
+        return self.end.n
+
+    @property
+    def id(self) -> str:
+        return (self.start or self.end).id
+
+    @property
+    def started_at(self) -> str:
+        return (self.start or self.end).at
+
+    @property
+    def ended_at(self) -> str:
+        return self.end.at
+
+    @cached_property
+    def fields(self) -> dict[str, Any]:
+        """A segment record's fields with the facts of its start."""
+        fields = (self.start.fields if self.start else {}) | self.end.fields
+        for change in self.changes:
+            fields |= {key: value for key, value in change.fields.items() if key not in CORRECTION_FIELDS}
+        return fields
+
+    def get(self, name: str) -> Any:
+        """One field or None; quicker than `fields`, for long lists."""
+        if not self.changes and name in self.end.fields:
+            return self.end.fields[name]
+        return self.fields.get(name)
 
     def flat(self) -> dict[str, Any]:
         """All in one dictionary, names first."""
@@ -46,11 +75,11 @@ class Segment:
             "ended_at": self.ended_at,
         }
         rest = {key: value for key, value in self.fields.items() if key not in ("segment", "event")}
-        return names | rest | {"corrected_by": list(self.corrected_by)}
+        return names | rest | {"corrected_by": [change.id for change in self.changes]}
 
     def number_of(self, name: str) -> float | None:
         """A field as a number, or None where it is missing or not a number."""
-        return as_number(self.fields.get(name))
+        return as_number(self.get(name))
 
 
 def as_number(value: Any) -> float | None:
@@ -71,7 +100,7 @@ def corrected(entry: Entry, changes: Mapping[str, list[Entry]]) -> Entry:
     fields = dict(entry.fields)
     for change in changes.get(entry.id, ()):
         fields |= {key: value for key, value in change.fields.items() if key not in CORRECTION_FIELDS}
-    return replace(entry, fields=fields)
+    return entry.with_fields(fields)
 
 
 def segments(book: Logbook) -> list[Segment]:
@@ -79,22 +108,12 @@ def segments(book: Logbook) -> list[Segment]:
     starts = {entry.id: entry for entry in book.of_kind("segment_start")}
     changes = corrections(book)
     ends = book.of_kind(*SEGMENT_CLOSED)
-    return [
-        _joined(number, starts.get(str(end.fields.get("segment"))), end, changes)
-        for number, end in enumerate(ends, start=1)
-    ]
-
-
-def _joined(number: int, start: Entry | None, end: Entry, changes: Mapping[str, list[Entry]]) -> Segment:
-    fields: dict[str, Any] = dict(start.fields) if start else {}
-    fields |= end.fields
-    by: list[str] = []
-    for entry in (start, end):
-        for change in changes.get(entry.id, ()) if entry else ():
-            fields |= {key: value for key, value in change.fields.items() if key not in CORRECTION_FIELDS}
-            by.append(change.id)
-    first = start or end
-    return Segment(number, end.n, first.id, first.at, end.at, end.id, tuple(by), fields)
+    found = []
+    for number, end in enumerate(ends, start=1):
+        start = starts.get(str(end.fields.get("segment")))
+        some = [change for entry in (start, end) if entry for change in changes.get(entry.id, ())]
+        found.append(Segment(number, start, end, tuple(some)))
+    return found
 
 
 def find_segment(found: list[Segment], name: str) -> Segment | None:
@@ -102,7 +121,7 @@ def find_segment(found: list[Segment], name: str) -> Segment | None:
     if name.isdecimal() and len(name) < 10:
         number = int(name)
         return found[number - 1] if 1 <= number <= len(found) else None
-    return next((one for one in found if name in (one.id, one.end_id)), None)
+    return next((one for one in found if name in (one.id, one.end.id)), None)
 
 
 def inspections(book: Logbook) -> list[Entry]:

@@ -27,8 +27,11 @@ _UNITS = (
 
 def columns(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
     """Lines with each column as wide as its widest cell."""
-    cells = [[printable(str(cell)) for cell in row] for row in (head, *rows)]
-    widths = [max(len(row[i]) for row in cells) for i in range(len(head))]
+    cells = [
+        [cell if cell.isascii() and cell.isprintable() else printable(cell) for cell in row]
+        for row in (head, *rows)
+    ]
+    widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
     return [
         "  ".join(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True)).rstrip()
         for row in cells
@@ -44,20 +47,20 @@ def _list_row(one: Segment) -> tuple[str, ...]:
     return (
         str(one.number),
         one.started_at[:16].replace("T", " "),
-        _whole(one.fields.get("mark")),
+        _whole(one.get("mark")),
         _fixed(one.number_of("polishing_s"), 1, 1 / 60),
         _fixed(one.number_of("table_turns"), 0),
         _fixed(one.number_of("useful_turns"), 0),
         _fixed(one.number_of("spin_ratio_mean"), 2),
-        str(one.fields.get("wet_down", "")).replace("_", " "),
+        str(one.get("wet_down") or "").replace("_", " "),
         ended(one),
     )
 
 
 def ended(one: Segment) -> str:
     """How a segment ended, in a few words."""
-    word = str(one.fields.get("stop_reason") or one.fields.get("outcome") or "").replace("_", " ")
-    return f"{word} (simulated)" if one.fields.get("simulated") is True else word
+    word = str(one.get("stop_reason") or one.get("outcome") or "").replace("_", " ")
+    return f"{word} (simulated)" if one.get("simulated") is True else word
 
 
 def _fixed(value: float | None, digits: int, factor: float = 1.0) -> str:

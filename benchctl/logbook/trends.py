@@ -214,6 +214,8 @@ def room(book: Logbook) -> Answer:
 
 def _correlation_sentence(words: str, pairs: Sequence[tuple[float, float]]) -> str:
     rho = rank_correlation(pairs)
+    if len(pairs) >= LEAST_PAIRS and rho is None:
+        return f"Spin and {words}: cannot tell; one of them did not vary over {len(pairs)} segments."
     if len(pairs) < LEAST_PAIRS or rho is None:
         return f"Spin and {words}: cannot tell yet ({len(pairs)} segments with both, {LEAST_PAIRS} needed)."
     clear = abs(rho) > 2 / math.sqrt(len(pairs) - 1)
