@@ -80,16 +80,16 @@ def changes(before: Segment, after: Segment) -> list[str]:
     for name, least in _SETTINGS.items():
         old, new = before.number_of(name), after.number_of(name)
         if old is not None and new is not None and abs(new - old) >= least:
-            words.append(f"segment {after.number} {_setting(name, old)} to {_setting(name, new)}")
+            words.append(f"segment {after.number} {_setting(name, old, new)}")
     if before.fields.get("lap") != after.fields.get("lap"):
         words.append(f"segment {after.number} another lap ({after.fields.get('lap')})")
     return words
 
 
-def _setting(name: str, value: float) -> str:
+def _setting(name: str, old: float, new: float) -> str:
     if name == "post_offset_m":
-        return f"offset {value * 1000:.0f} mm"
-    return f"load {value:.0f} N" if name == "load_n" else f"speed {value:g} rpm"
+        return f"offset {old * 1000:.0f} to {new * 1000:.0f} mm"
+    return f"load {old:.0f} to {new:.0f} N" if name == "load_n" else f"speed {old:g} to {new:g} rpm"
 
 
 def fading(before: Entry, after: Entry, work: float) -> dict[str, float | None]:

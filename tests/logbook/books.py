@@ -77,6 +77,7 @@ class Story:
         self.placed: list[Placed] = []
         self.now_s = 0.0
         self.number = 0
+        self.plan: dict[str, Any] = dict(PLAN)
 
     def keep(self, kind: Any, fields: dict[str, Any], after_s: float = 60.0) -> str:
         self.now_s += after_s
@@ -91,7 +92,7 @@ class Story:
         offset = 0.128 if self.number < 10 else 0.131
         spin = 0.74 if self.number == 6 else round(0.92 + self.luck.gauss(0.0, 0.01), 3)
         turns = more.get("table_turns", round(410 + self.luck.gauss(0.0, 2.0), 1))
-        plan = PLAN | {"mark": drawn.mark, "post_offset_m": offset, "simulated": True}
+        plan = self.plan | {"mark": drawn.mark, "post_offset_m": offset, "simulated": True}
         segment = self.keep("segment_start", plan, 1200.0)
         facts: dict[str, Any] = COMPLETED | {
             "table_turns": turns,
