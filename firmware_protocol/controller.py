@@ -254,10 +254,8 @@ class Controller:
             return r.OLD_VALUE_DIFFERS, old
         if not row[3] <= write.new_value <= row[4]:
             return r.OUT_OF_RANGE, row[3] if write.new_value < row[3] else row[4]
-        motion.settings = with_value(motion.settings, write.setting, write.new_value)
-        motion.settings_changed = True
+        motion.refit(with_value(motion.settings, write.setting, write.new_value))
         self.settings_damaged = False
-        motion.fit_sensors()
         return r.OK, write.new_value
 
     def raw_stop(self, now_ms: int) -> None:

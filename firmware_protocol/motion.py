@@ -64,14 +64,22 @@ class Motion:
         self._power_off_in_ms = 0
         self._still_ms = 0
         self._tick_ms = 0
-        self.fit_sensors()
+        self.lap = EdgeLine(settings.debounce_us)
+        self.table_line = EdgeLine(settings.debounce_us)
+        self.table = TableSpeed(settings.table_edges_per_turn)
+        self.checks = Plausibility(settings.table_edges_per_turn)
 
-    def fit_sensors(self) -> None:
-        """Build the parts that depend on the settings; while disarmed only."""
-        self.lap = EdgeLine(self.settings.debounce_us)
-        self.table_line = EdgeLine(self.settings.debounce_us)
-        self.table = TableSpeed(self.settings.table_edges_per_turn)
-        self.checks = Plausibility(self.settings.table_edges_per_turn)
+    def refit(self, settings: Settings) -> None:
+        """Take new settings, while disarmed only. The running numbers of the edges go on."""
+        before = self.table
+        self.settings = settings
+        self.settings_changed = True
+        self.lap.debounce_us = settings.debounce_us
+        self.table_line.debounce_us = settings.debounce_us
+        self.table = TableSpeed(settings.table_edges_per_turn)
+        self.table.since_ms = before.since_ms
+        self.table.bad = before.bad
+        self.checks = Plausibility(settings.table_edges_per_turn)
 
     # Orders
 
@@ -255,7 +263,7 @@ class Motion:
         running = self.state == RUNNING or self.state == SLOWING
         if self.table_line.edge(stamp_us):
             limit = self.checks.speed_limit(self._ceiling) if running else 0
-            self.table.edge(stamp_us, limit, 4 * mrpm_per_s(self.settings.ramp_up_mrad_s2))
+            self.table.edge(stamp_us, limit, 4 * mrpm_per_s(self.settings.planned_stop_mrad_s2))
             if running and self.table.overspeed:
                 self._trip(r.OVERSPEED)
         else:

@@ -18,7 +18,8 @@ NOISY_MS = 2000
 DEAD_MS = 500
 DEAD_AT_START_MS = 2000
 GRAB_SETTLED_MS = 1000
-GRAB_TICKS = 4
+KEPT_TICKS = 8
+GRAB_TICK = 4
 GRAB_LEAST_LOAD = 100
 GRAB_DROP_MRPM = 7640
 LAP_OFF_LEAST_MS = 600
@@ -30,8 +31,8 @@ class Plausibility:
 
     def __init__(self, table_edges_per_turn: int) -> None:
         self._three_gaps = 3 * ONE_TURN // table_edges_per_turn
-        self._loads = [0] * GRAB_TICKS
-        self._speeds = [0] * GRAB_TICKS
+        self._loads = [0] * KEPT_TICKS
+        self._speeds = [0] * KEPT_TICKS
         self.begin(0, False)
 
     def begin(self, load_limit: int, lap_expected: bool) -> None:
@@ -52,7 +53,7 @@ class Plausibility:
         self._lap_load = 0
         self._lap_edges = 0
         self._lap_seen = 0
-        for i in range(GRAB_TICKS):
+        for i in range(KEPT_TICKS):
             self._loads[i] = 0
             self._speeds[i] = 0
 
@@ -96,11 +97,11 @@ class Plausibility:
             or self._noisy(table)
             or self._follows(set_mrpm, speed, load, table)
         )
-        for i in range(GRAB_TICKS - 1):
+        for i in range(KEPT_TICKS - 1):
             self._loads[i] = self._loads[i + 1]
             self._speeds[i] = self._speeds[i + 1]
-        self._loads[GRAB_TICKS - 1] = load
-        self._speeds[GRAB_TICKS - 1] = speed
+        self._loads[KEPT_TICKS - 1] = load
+        self._speeds[KEPT_TICKS - 1] = speed
         return reason
 
     def overloaded(self, load: int) -> int:
@@ -109,10 +110,11 @@ class Plausibility:
         return reasons.OVERLOAD if self._over_ms >= OVERLOAD_MS else 0
 
     def _settled(self, table: TableSpeed) -> bool:
-        """At one speed for so long that all gaps in the measured mean belong to it."""
+        """At one speed for so long that all gaps in the measured mean belong to it, and no noise in them."""
         settled: bool = (
             self.steady_ms >= STEADY_MS
             and table.mean_mrpm > 0
+            and table.noise < NOISY_AT
             and self.steady_ms > table.window_us // 1000 + table.since_ms + LAG_MS
         )
         return settled
@@ -125,7 +127,7 @@ class Plausibility:
         return reasons.OVERLOAD if self._stall_ms >= STALL_MS else 0
 
     def _grabbed(self, speed: int, load: int) -> int:
-        """Load up by 60 % in 0.2 s, or slower by 4 rad/s2 over 0.2 s with load up by 20 %; twice running."""
+        """Twice running: load up 60 % in 0.2 s, or 4 rad/s2 slower over 0.2 s with load up 20 % in 0.4 s."""
         if self.steady_ms < GRAB_SETTLED_MS:
             self._grab_from = 0
             return 0
@@ -133,13 +135,13 @@ class Plausibility:
             grabbed = load * 10 > self._grab_from * 16 or self._braked(speed, load)
             self._grab_from = 0
             return reasons.LAP_GRABBED if grabbed else 0
-        before = self._loads[0]
+        before = self._loads[GRAB_TICK]
         if before >= GRAB_LEAST_LOAD and (load * 10 > before * 16 or self._braked(speed, load)):
             self._grab_from = before
         return 0
 
     def _braked(self, speed: int, load: int) -> bool:
-        return self._speeds[0] - speed > GRAB_DROP_MRPM and load * 10 > self._loads[0] * 12
+        return self._speeds[GRAB_TICK] - speed > GRAB_DROP_MRPM and load * 10 > self._loads[0] * 12
 
     def _lap_gone(self, load: int, lap: EdgeLine) -> int:
         """No lap edge for 2.5 of its gaps (at least 0.6 s) and load down by 40 % since its last edges."""

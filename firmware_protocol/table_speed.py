@@ -11,10 +11,11 @@ WINDOW_US = 1000000
 CONFIRM_US = 100000
 CONFIRM_NOISY_US = 300000
 CONFIRM_ANYWAY_US = 500000
-EXPLAINED_MOST = 3
+EXPLAINED_MOST = 6
 FASTEST_MRPM = 120000
 BELIEVED_MRPM_MS = 300
 BAD_WEIGHT = 19
+GRACE_EDGES = 3
 NOISY_AT = 100
 
 
@@ -24,7 +25,7 @@ class TableSpeed:
     mean_mrpm  over the last gaps within one second (at least one, at most 7), 0 before two edges
     overspeed  set once gaps faster than the limit are confirmed: at least two that fit no known gap, last
                0.1 s together (0.3 s where the sensor is noisy) and ask for less than about 31 rad/s2;
-               0.5 s in any case
+               0.5 s in any case; or six fits in a row
     judging    set by the owner while the table is driven at a speed: gaps are judged for lost edges and jumps
     noise      leaky score, 0 to 200: +19 a bad edge, -1 a good one, so more than 5 % bad edges make it grow
     """
@@ -33,7 +34,7 @@ class TableSpeed:
         self._unit = 60000000000 // edges_per_turn
         self._least_us = self._unit // FASTEST_MRPM
         self._rest_ms = max(1000, 24000 // edges_per_turn)
-        self.since_ms = STALE_MS
+        self.since_ms = 0
         self.bad = 0
         self.judging = False
         self._stamps = [0] * KEPT
@@ -51,6 +52,7 @@ class TableSpeed:
         self._size = 0
         self._suspects = 0
         self._explained = 0
+        self._grace = 0
         self._repaired = False
         self._last_us = 0
         self._newest_us = 0
@@ -74,6 +76,8 @@ class TableSpeed:
         stale = self.since_ms >= STALE_MS
         self.since_ms = 0
         self.edges += 1
+        if self._grace:
+            self._grace -= 1
         if stale or self._size == 0:
             self.gap_us = 0
             self.mean_mrpm = 0
@@ -81,7 +85,7 @@ class TableSpeed:
             return
         gap = (stamp_us - self._newest_us) & MASK32
         if gap < self._least_us:
-            self._spoil(1)
+            self._spoil()
             return
         self._newest_us = stamp_us
         fast = limit_mrpm > 0 and gap * limit_mrpm < self._unit
@@ -105,7 +109,7 @@ class TableSpeed:
         possible = self._unit * gaps // total <= self._believed_mrpm(total)
         turns = self._fitting(total, self._suspects)
         if turns:
-            self._spoil(gaps - turns)
+            self._spoil()
             self._suspects = 0
             self._explained = self._explained + 1 if possible else 0
             self._push(stamp_us, turns)
@@ -117,7 +121,7 @@ class TableSpeed:
             if (possible and total >= wait) or total >= CONFIRM_ANYWAY_US:
                 self._confirm(stamp_us, total, gaps)
         else:
-            self._spoil(self._suspects)
+            self._spoil()
             self._begin(stamp_us)
 
     def _believed_mrpm(self, total_us: int) -> int:
@@ -149,30 +153,36 @@ class TableSpeed:
         turns = self._fitting(gap, 4) if gap * 4 > self._last_gap * 7 and not self._repaired else 1
         if turns >= 2:
             self._repaired = True
-            self._spoil(turns - 1)
+            self._spoil()
             self._push(stamp_us, turns)
             return
         if self._repaired and ref and gap * 2 > ref * 3:
             self._size = 0
             self._push(self._last_us, 1)
         self._repaired = False
-        if ref and abs(gap - ref) * 6 > ref and self._jumped(gap, jump_mrpm_s):
-            self._spoil(1)
+        if self._last_gap and abs(gap - self._last_gap) * 6 > ref and self._jumped(gap, jump_mrpm_s):
+            self._spoil()
         elif self.noise > 0:
             self.noise -= 1
         self._push(stamp_us, 1)
 
     def _jumped(self, gap: int, jump_mrpm_s: int) -> bool:
-        change = abs(self._unit // max(1, gap) - self.mean_mrpm)
-        return change * 1000 > jump_mrpm_s * (gap // 1000)
+        last: int = self._last_gap
+        change = abs(self._unit // gap - self._unit // last)
+        return change * 1000 > jump_mrpm_s * ((gap + last) // 2000)
 
-    def _spoil(self, edges: int) -> None:
-        self.bad = (self.bad + edges) & 0xFFFF
-        self.noise = min(2 * NOISY_AT, self.noise + BAD_WEIGHT * edges)
+    def _spoil(self) -> None:
+        """Count a bad edge; what follows within two more edges belongs to the same one."""
+        if self._grace == 0:
+            self._grace = GRACE_EDGES
+            self.bad = (self.bad + 1) & 0xFFFF
+            self.noise = min(2 * NOISY_AT, self.noise + BAD_WEIGHT)
 
     def bounce(self) -> None:
         """An edge was refused by the debounce."""
-        self._spoil(1)
+        if self._grace:
+            self._grace -= 1
+        self._spoil()
 
     def _push(self, stamp_us: int, turns: int) -> None:
         """Keep a trusted stamp `turns` gaps after the last one, and take the mean anew."""
