@@ -14,6 +14,7 @@ from firmware_protocol import reasons as r
 from firmware_protocol.edges import EdgeLine
 from firmware_protocol.lease import Permit
 from firmware_protocol.messages import ARMED, DISARMED, RUNNING, SLOWING, TRIPPED
+from firmware_protocol.order_limits import arm_refusal, end_refusal, speed_refusal
 from firmware_protocol.pedal import Pedal
 from firmware_protocol.plausibility import TICK_MS, Plausibility
 from firmware_protocol.power import PowerWatch
@@ -23,9 +24,6 @@ from firmware_protocol.table_speed import TableSpeed
 
 ARM_VALID_MS = 10000
 RUN_NOT_BEFORE_MS = 500
-LEAST_MRPM = 500
-LONGEST_RUN_MS = 86400000
-LONGEST_STANDING_MS = 180000
 STANDSTILL_MS = 300
 STANDSTILL_MRPM = 2000
 SHORTEST_PLANNED_MS = 1000
@@ -88,14 +86,9 @@ class Motion:
         s = self.settings
         if self.state != DISARMED:
             return (r.FAULT_LATCHED, self.reason) if self.state == TRIPPED else (r.WRONG_STATE, self.state)
-        if s.service_lock:
-            return r.SERVICE_LOCKED, 0
-        if ceiling > s.ceiling_mrpm:
-            return r.ABOVE_CEILING, s.ceiling_mrpm
-        if ceiling < LEAST_MRPM:
-            return r.OUT_OF_RANGE, LEAST_MRPM
-        if not 0 < load_limit <= s.load_limit_permille:
-            return r.OUT_OF_RANGE, s.load_limit_permille
+        refusal, detail = arm_refusal(s, ceiling, load_limit)
+        if refusal:
+            return refusal, detail
         refusal = self._cause_there()
         if refusal:
             return refusal, 0
@@ -126,7 +119,7 @@ class Motion:
             return r.TOO_SOON, RUN_NOT_BEFORE_MS
         if armed_ms >= ARM_VALID_MS:
             return r.ARM_EXPIRED, ARM_VALID_MS
-        refusal, detail = self._speed_refusal(target)
+        refusal, detail = speed_refusal(target, self._ceiling)
         if refusal == r.OK:
             refusal, detail = self.set_end(call_after, end_after, standing)
         if refusal == r.OK:
@@ -145,11 +138,6 @@ class Motion:
         self._head_for(target)
         return r.OK, 0
 
-    def _speed_refusal(self, target: int) -> tuple[int, int]:
-        if target < LEAST_MRPM:
-            return r.OUT_OF_RANGE, LEAST_MRPM
-        return (r.ABOVE_CEILING, self._ceiling) if target > self._ceiling else (r.OK, 0)
-
     def _head_for(self, target: int) -> None:
         self.ramp.head_for(target, self.settings.ramp_up_mrad_s2, self.settings.planned_stop_mrad_s2)
 
@@ -157,7 +145,7 @@ class Motion:
         """A new speed for a running table; 0 is refused, since it is not a way to stop."""
         if self.state != RUNNING:
             return r.WRONG_STATE, self.state
-        refusal, detail = self._speed_refusal(target)
+        refusal, detail = speed_refusal(target, self._ceiling)
         if refusal == r.OK:
             self._head_for(target)
         return refusal, detail
@@ -166,10 +154,9 @@ class Motion:
         """When the board calls for water and when the segment ends, both from the start of the run."""
         if self.state not in (ARMED, RUNNING):
             return r.WRONG_STATE, self.state
-        if not (0 < end_after <= LONGEST_RUN_MS and 0 <= call_after <= LONGEST_RUN_MS):
-            return r.OUT_OF_RANGE, LONGEST_RUN_MS
-        if standing > LONGEST_STANDING_MS:
-            return r.OUT_OF_RANGE, LONGEST_STANDING_MS
+        refusal, detail = end_refusal(call_after, end_after, standing)
+        if refusal:
+            return refusal, detail
         self.call_after_ms = call_after
         self.end_after_ms = end_after
         self._last_end_ms = end_after + standing

@@ -16,11 +16,11 @@ from firmware_protocol.messages import (
     Stop,
     WriteSetting,
 )
-from firmware_protocol.settings import DEFAULTS, with_value
+from firmware_protocol.settings import DEFAULTS, Settings, with_value
 from tests.firmware_protocol.portable.bench import TOKEN, Bench
 
 
-def running(target: int = 26000, seconds: int = 12, lap: int = 0, settings: object = DEFAULTS) -> Bench:
+def running(target: int = 26000, seconds: int = 12, lap: int = 0, settings: Settings = DEFAULTS) -> Bench:
     bench = Bench(settings=settings)
     bench.start(target, seconds, lap)
     return bench

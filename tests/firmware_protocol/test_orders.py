@@ -132,7 +132,9 @@ def test_other_version_may_stop_and_look() -> None:
         bench.steps(1)
 
     other(Ping(1))
-    assert bench.log[-1][1].refusal == r.VERSION_DIFFERS
+    refused = bench.log[-1][1]
+    assert isinstance(refused, messages.Reply)
+    assert refused.refusal == r.VERSION_DIFFERS
     other(Stop(r.CONTROLLED_THEN_OFF, r.HOST_STOP))
     assert bench.controller.state == SLOWING
     bench.until(DISARMED, 5000)

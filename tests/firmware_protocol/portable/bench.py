@@ -8,7 +8,7 @@ and to break any one of them.
 from firmware_protocol import codec, messages
 from firmware_protocol import reasons as r
 from firmware_protocol.controller import Controller
-from firmware_protocol.settings import DEFAULTS
+from firmware_protocol.settings import DEFAULTS, Settings
 
 ONE_TURN = 60000000
 TOKEN = 0xC0FFEE
@@ -17,7 +17,9 @@ TOKEN = 0xC0FFEE
 class Bench:
     """Controller, table, sensors, relay and a host that renews. Change an attribute to break a thing."""
 
-    def __init__(self, settings=DEFAULTS, start_ms: int = 0, boot_counter: int = 1) -> None:
+    def __init__(
+        self, settings: Settings | None = DEFAULTS, start_ms: int = 0, boot_counter: int = 1
+    ) -> None:
         self.controller = Controller(settings, "test bench", "test", boot_counter)
         self.now_ms = start_ms
         self.speed = 0
@@ -41,17 +43,17 @@ class Bench:
         self.lap_ratio = 900
         self.epoch = 0
         self.seq = 0
-        self.status = None
+        self.status = messages.Status(*([0] * 16))
         self.status_at = 0
-        self.log = []
-        self.edge_frames = []
+        self.log: list[tuple[int, tuple[object, ...]]] = []
+        self.edge_frames: list[tuple[int, messages.Edges]] = []
         self.fastest = 0
         self._dice = 12345
         self._renew_at = 0
 
     # The host's side
 
-    def say(self, message, epoch=-1, seq=-1) -> None:
+    def say(self, message: tuple[object, ...], epoch: int = -1, seq: int = -1) -> None:
         """Send one message; seq and epoch follow the rules unless given."""
         if seq < 0:
             self.seq = (self.seq + 1) & 0xFFFF
@@ -59,7 +61,7 @@ class Bench:
         epoch = self.epoch if epoch < 0 else epoch
         self.controller.receive(codec.encode(message, epoch, seq, 0), self.now_ms)
 
-    def ask(self, message, epoch=-1, seq=-1):
+    def ask(self, message: tuple[object, ...], epoch: int = -1, seq: int = -1) -> messages.Reply:
         """Send, take one step, and give the reply."""
         before = len(self.log)
         self.say(message, epoch, seq)
@@ -69,13 +71,17 @@ class Bench:
                 return message_back
         raise AssertionError("no reply")
 
-    def greet(self, token: int = TOKEN):
+    def greet(self, token: int = TOKEN) -> messages.Reply:
         return self.ask(messages.Hello(messages.MAGIC, token, messages.VERSION, 0, codec.SCHEMA_HASH))
 
-    def arm(self, ceiling: int = 45000, lap: int = 0, token: int = TOKEN, load_limit: int = 850):
+    def arm(
+        self, ceiling: int = 45000, lap: int = 0, token: int = TOKEN, load_limit: int = 850
+    ) -> messages.Reply:
         return self.ask(messages.Arm(token, ceiling, load_limit, lap))
 
-    def run(self, target: int = 26000, end_ms: int = 960000, standing: int = 90000, token: int = TOKEN):
+    def run(
+        self, target: int = 26000, end_ms: int = 960000, standing: int = 90000, token: int = TOKEN
+    ) -> messages.Reply:
         call = end_ms - 60000 if end_ms > 60000 else end_ms
         return self.ask(messages.Run(token, self.status_at, target, call, end_ms, standing))
 
@@ -174,5 +180,5 @@ class Bench:
             self.status_at = header.t_ms
         elif isinstance(message, messages.Edges):
             self.edge_frames.append((self.now_ms, message))
-        else:
+        elif message is not None:
             self.log.append((self.now_ms, message))

@@ -8,11 +8,7 @@ import binascii
 import struct
 
 from firmware_protocol import codec, frames, messages, settings
-
-try:
-    import portable_vectors as vectors
-except ImportError:
-    from tests.firmware_protocol.portable import vectors
+from tests.firmware_protocol.portable import vectors
 
 
 class Draw:
@@ -106,6 +102,11 @@ def _draw_value(draw: Draw, code: str) -> object:
     return draw.bits() & {"B": 0xFF, "H": 0xFFFF, "I": 0xFFFFFFFF}[code]
 
 
+def identity(firmware_id: str) -> messages.Identity:
+    """An identity with that text in it."""
+    return messages.Identity(1, 1, 1, 1, 1, 1, 1, 1, 1, 1, firmware_id, "ok")
+
+
 def out_of_range_refused() -> int:
     """A value that does not fit its field raises everywhere, though MicroPython's struct would wrap it."""
     tried = 0
@@ -120,8 +121,8 @@ def out_of_range_refused() -> int:
         messages.SetSpeed(1, None),
         messages.Edges(0, 0, tuple(range(17))),
         messages.Edges(0, 0, (-1,)),
-        messages.Identity(*([1] * 10), "x" * 17, "ok"),
-        messages.Identity(*([1] * 10), "esc\x1b", "ok"),
+        identity("x" * 17),
+        identity("esc\x1b"),
     )
     for message in bad:
         try:

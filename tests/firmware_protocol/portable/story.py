@@ -2,14 +2,10 @@
 
 from firmware_protocol import messages
 from firmware_protocol import reasons as r
-
-try:
-    from portable_bench import TOKEN, Bench
-except ImportError:
-    from tests.firmware_protocol.portable.bench import TOKEN, Bench
+from tests.firmware_protocol.portable.bench import TOKEN, Bench
 
 
-def line(bench, what: str) -> str:
+def line(bench: Bench, what: str) -> str:
     m = bench.controller.motion
     state = messages.STATE_NAMES[bench.controller.state]
     speeds = f"out={bench.controller.speed_out_mrpm} table={m.table.now_mrpm()}"
