@@ -2,18 +2,35 @@
 
 from __future__ import annotations
 
-from collections import deque
+import math
 from dataclasses import replace
 
 from benchctl.errors import BadInput
+from benchctl.lapwatch.absence import Wait, bound, due_turns, judge_wait, proof_needed
+from benchctl.lapwatch.acquire import Acquire, level_and_scatter
+from benchctl.lapwatch.geometry import LoadPrediction
+from benchctl.lapwatch.levels import Levels
+from benchctl.lapwatch.load import LoadWitness
 from benchctl.lapwatch.mirror_angle import MirrorAngle
+from benchctl.lapwatch.placement import Spans
+from benchctl.lapwatch.refine import BELOW_SEVERITY, Refine
 from benchctl.lapwatch.settings import WatchSettings
+from benchctl.lapwatch.signs import JUDGED, Signs
+from benchctl.lapwatch.spin import once_a_turn, severity, turn_ratio, variation
+from benchctl.lapwatch.states import Judge
 from benchctl.lapwatch.summary import Tally, WatchSummary
-from benchctl.lapwatch.verdict import LapState, Verdict
+from benchctl.lapwatch.track import Track
+from benchctl.lapwatch.verdict import Verdict
 from benchctl.lapwatch.words import WORDS
 
 TURNING_RPM = 1.0
-FASTEST_RATIO = 1.15
+CALM_TURNS = 5.0
+LOAD_GONE, NEAR_MIRROR, LOAD_GONE_S = 0.55, 0.88, 1.0
+DISTURBED_S = 2.0
+"""The load is no witness for this long after a change of the speed asked for."""
+SILENT = ("stalled", "no_signal")
+USUAL_GAPS_PER_HOUR = 7000.0
+LATEST_S = 1e12
 
 
 class LapWatch:
@@ -21,116 +38,263 @@ class LapWatch:
 
     def __init__(self, settings: WatchSettings) -> None:
         self.settings = settings
+        count = settings.targets_per_turn
         self._mirror = MirrorAngle(settings.table_edges_per_turn)
+        self._load = LoadWitness()
+        self._prediction = LoadPrediction(
+            settings.mirror_radius_m, settings.lap_radius_m, settings.post_offset_m, settings.hole_radius_m
+        )
+        self._jump = settings.load_jump or 0.0
+        self._levels = Levels(settings.reference_ratio, USUAL_GAPS_PER_HOUR)
+        self._proof = proof_needed(USUAL_GAPS_PER_HOUR)
+        kept = Spans(settings.placement) if settings.placement is not None and count > 1 else None
+        self._acquire = Acquire(count, self._levels.habits, kept)
+        self._signs = Signs(self._levels, count)
+        self._refine = Refine()
+        self._judge = Judge()
         self._tally = Tally()
-        self._state: LapState = "waiting"
-        self._since_s = 0.0
-        self._now_s = 0.0
-        self._pulses: deque[float] = deque(maxlen=2 * settings.targets_per_turn + 2)
-        self._good_turns = 0.0
-        self._reference = settings.reference_ratio
+        self._track: Track | None = None
+        self._due = math.inf
+        self._pulse_s = self._now_s = self._disturbed_s = -1.0
+        self._set_rpm = 0.0
+        self._gone_s: float | None = None
         self._ratio: float | None = None
         self._severity: float | None = None
-        self._load = 0.0
-        self._load_base = 0.0
-        self._load_before = 0.0
+
+    # Events
 
     def pulse(self, at_s: float) -> None:
         """A target on the lap passed its pickup."""
-        self._check_time(at_s)
-        turns = self._mirror.at(at_s)
-        n = self.settings.targets_per_turn
-        if self._pulses and turns - self._pulses[-1] < 0.25 / n / FASTEST_RATIO:
-            self._tally.edges(1, 1)
+        if not 0.0 <= at_s < LATEST_S:
+            raise BadInput(f"pulse: {at_s!r} is not a time in seconds; give the board's time.")
+        mirror, track = self._mirror, self._track
+        if mirror.at_s < 0.0 or mirror.turns_per_s * 60.0 < TURNING_RPM:
             return
-        self._tally.edges(1, 0)
-        self._pulses.append(turns)
-        self._load_before = self._load
-        if len(self._pulses) > n:
-            self._measure(n)
-        if self._state == "waiting":
-            self._to("settling", at_s)
-        elif self._state == "settling" and self._good_turns >= 5.0:
-            self._to("steady", at_s)
-        elif self._state in ("stalled", "no_signal") and self._good_turns >= 1.5:
-            self._to("settling", at_s)
+        turns = mirror.at(at_s)
+        state = self._judge.state
+        if track is None or state in SILENT:
+            if self._acquire.add(at_s, turns):
+                self._tally.edges(1, 0)
+                self._gather(at_s)
+            else:
+                self._tally.edges(1, 1)
+        elif track.pulse(turns):
+            self._signs.raw.append(turns)
+            self._tally.edges(1, track.best.gaps - 1)
+            if state == "settling":
+                self._settle(at_s, turns, track)
+            else:
+                self._follow(at_s, track)
+            self._pulse_s = at_s
+        else:
+            self._tally.edges(1, 1)
 
     def table_pulse(self, at_s: float) -> None:
         """A target on the table passed its sensor."""
-        self._check_time(at_s)
+        if not 0.0 <= at_s < LATEST_S:
+            raise BadInput(f"table pulse: {at_s!r} is not a time in seconds; give the board's time.")
         self._mirror.edge(at_s)
 
     def status(self, at_s: float, set_rpm: float, table_rpm: float, load_percent: float) -> None:
         """The board's regular report: speed asked for, measured speed (rpm), motor load (percent)."""
-        self._check_time(at_s)
-        if not (0.0 <= table_rpm < 1000.0 and 0.0 <= set_rpm < 1000.0 and -1000.0 < load_percent < 1000.0):
-            raise BadInput(f"status at {at_s:g} s: speed or load is not a number in range; check the sensor.")
-        self._tally.dwell(self._state, at_s - self._now_s if self._now_s else 0.0)
+        if not (0.0 <= at_s < LATEST_S and 0.0 <= table_rpm < 1e3 and 0.0 <= set_rpm < 1e3):
+            raise BadInput(f"status at {at_s!r} s: a time or speed is out of range; check the sensor.")
+        if not -1e3 < load_percent < 1e3:
+            raise BadInput(f"status at {at_s:g} s: load {load_percent!r} % is out of range; check the drive.")
+        elapsed = at_s - self._now_s
+        if elapsed <= 0.0:
+            return
+        state, mirror, load = self._judge.state, self._mirror, self._load
+        if self._now_s >= 0.0:
+            self._tally.dwell(state, elapsed)
         self._now_s = at_s
-        self._mirror.report(at_s, table_rpm)
-        self._load += 0.2 * (load_percent - self._load)
+        mirror.report(at_s, table_rpm)
+        load.report(at_s, load_percent, state == "steady")
         if table_rpm < TURNING_RPM:
-            self._pulses.clear()
-            self._good_turns = 0.0
-            self._to("waiting", at_s)
+            if state != "waiting":
+                self._rest(at_s)
             return
         self._tally.load(load_percent)
-        if self._state == "steady":
-            self._load_base += 0.005 * (self._load - self._load_base)
-        if self._pulses and self._state in ("settling", "steady"):
-            self._miss(at_s)
-
-    def _measure(self, n: int) -> None:
-        pulses = self._pulses
-        turn = pulses[-1] - pulses[-1 - n]
-        self._ratio = 1.0 / turn
-        if len(pulses) > 2 * n:
-            sums = [pulses[-1 - i] - pulses[-1 - i - n] for i in range(n + 1)]
-            self._severity = (max(sums) - min(sums)) / (max(sums) + min(sums))
-            self._good_turns = self._good_turns + 1.0 / n if self._severity < 0.22 else 0.0
+        if abs(set_rpm - self._set_rpm) > 0.02 * set_rpm + 0.05:
+            self._set_rpm = set_rpm
+            self._disturbed_s = at_s + DISTURBED_S
+        if load.quick < LOAD_GONE * load.steady:
+            self._load_gone(at_s, table_rpm)
         else:
-            self._good_turns += 1.0 / n
-        if self._state == "steady":
-            if self._reference is None:
-                self._reference = self._ratio
-            self._reference += (self._ratio - self._reference) * 0.02 / n
-            self._tally.ratio(self._ratio, turn / n)
+            self._gone_s = None
+        if mirror.turns > self._due:
+            self._overdue(at_s)
 
-    def _miss(self, at_s: float) -> None:
-        waited = self._mirror.at(at_s) - self._pulses[-1]
-        usual = (self._ratio or self._reference or 0.7) * self.settings.targets_per_turn
-        if waited * usual > 5.0 and waited > 0.3:
-            self._good_turns = 0.0
-            self._to("stalled", at_s)
+    # Settling
 
-    def _check_time(self, at_s: float) -> None:
-        if not 0.0 <= at_s < 1e12:
-            raise BadInput(f"at_s: {at_s!r} is not a time in seconds; give the board's time.")
+    def _gather(self, at_s: float) -> None:
+        """One pulse of a lap that cannot be read yet."""
+        acquire, state = self._acquire, self._judge.state
+        if state == "waiting":
+            self._see({"pulses"}, at_s)
+        if state not in SILENT:
+            self._due = acquire.due_turns()
+        track = acquire.attempt() if acquire.due() else None
+        if track is None:
+            return
+        if state in SILENT:
+            usual = self._levels.habits.usual
+            if usual is not None and track.best.track < usual - 1.2:
+                return
+            self._see({"turning"}, at_s)
+        self._lay(track)
+        self._settle(at_s, track.best.turns, track, fresh=True)
 
-    def _to(self, state: LapState, at_s: float) -> None:
-        if state != self._state:
-            if state == "steady" and self._load_base == 0.0:
-                self._load_base = self._load
-            self._state, self._since_s = state, at_s
-            self._tally.enter(state)
+    def _lay(self, track: Track) -> None:
+        self._track = track
+        self._signs.raw.clear()
+        self._signs.raw.extend(self._acquire.raw)
+        self._signs.begin(track.best.lap)
+
+    def _settle(self, at_s: float, turns: float, track: Track, fresh: bool = False) -> None:
+        """One pulse of a lap that is settling: learn its spacing until it has been calm for long enough."""
+        acquire, count = self._acquire, self.settings.targets_per_turn
+        if not fresh:
+            acquire.add(at_s, turns)
+            again = acquire.attempt() if acquire.kept is None and acquire.due() else None
+            if again is not None:
+                self._lay(again)
+                track = again
+            acquire.mark_calm(track.best)
+        best = track.best
+        self._severity = severity(best)
+        self._ratio = turn_ratio(best, count) or self._ratio
+        self._load.target_passed(best.gaps == 1)
+        self._due = due_turns(track)
+        if acquire.calm_turns(best) < CALM_TURNS - 0.02 or self._severity is None:
+            return
+        self._levels.settle(*level_and_scatter(best, count))
+        self._steady_begins(track)
+        self._see({"true"}, at_s)
+
+    def _steady_begins(self, track: Track) -> None:
+        self._acquire.kept = track.spans
+        self._refine.accept(track.spans)
+        for reading in track.readings:
+            reading.calm()
+        usual = math.exp(self._levels.habits.usual or 0.0)
+        gaps_per_hour = max(300.0, 3600.0 * self._mirror.turns_per_s * usual * self.settings.targets_per_turn)
+        self._levels.limits_for(gaps_per_hour)
+        self._proof = proof_needed(gaps_per_hour)
+        if self.settings.load_jump is None:
+            self._jump = self._prediction.jump(usual)
+        self._signs.begin(track.best.lap)
+
+    # Following
+
+    def _follow(self, at_s: float, track: Track) -> None:
+        """One pulse of a lap that has settled once."""
+        best, alone = track.best, len(track.readings) == 1
+        self._load.target_passed(alone and best.gaps == 1)
+        self._due = due_turns(track)
+        self._severity = now = severity(best)
+        ratio = turn_ratio(best, self.settings.targets_per_turn)
+        if now is None or ratio is None:
+            return
+        self._ratio = ratio
+        width = best.lap - best.recent[-2][1]
+        self._tally.ratio(ratio, width / ratio)
+        self._tally.severity(now)
+        turn_log = math.log(ratio)
+        signs = self._signs.seen(track, self._judge.state, turn_log, now)
+        if signs:
+            self._see(signs, at_s)
+        if alone and self._judge.state in JUDGED:
+            self._levels.learn(best, turn_log, width, at_s - self._pulse_s)
+            if self._judge.state == "steady" and best.target == 0 and now < BELOW_SEVERITY:
+                self._refine.turn(track)
+                self._acquire.kept = track.spans
+
+    def _overdue(self, at_s: float) -> None:
+        """A report came while a target is overdue."""
+        track, state = self._track, self._judge.state
+        if state in ("stalled", "waiting"):
+            return
+        if track is None:
+            self._see({"stopped"}, at_s)
+            return
+        best, levels = track.best, self._levels
+        usual = levels.habits.usual
+        wait = Wait(
+            turns=self._mirror.turns,
+            usual=math.exp(best.track if usual is None else usual),
+            lost=levels.habits.lost,
+            odds=self._odds_of_stop(),
+            fallen=state == "slowing" or -best.slide > 0.7 * levels.slide_limit,
+            proof=self._proof,
+            settling=state == "settling",
+            silent=state == "no_signal",
+        )
+        sign = judge_wait(track, wait)
+        if sign is not None:
+            self._see({sign}, at_s)
+
+    def _odds_of_stop(self) -> float | None:
+        load = self._load
+        sag = abs(self._mirror.turns_per_s * 60.0 - self._set_rpm) > 0.15 * self._set_rpm
+        if sag or self._now_s < self._disturbed_s or self._jump < 3.0 * load.spread():
+            return None
+        return load.odds_of_stop(self._jump, load.steady if self._judge.state == "slowing" else load.base)
+
+    def _load_gone(self, at_s: float, table_rpm: float) -> None:
+        if at_s < self._disturbed_s or abs(table_rpm - self._set_rpm) > 0.06 * self._set_rpm + 0.3:
+            self._gone_s = None
+        elif self._gone_s is None:
+            self._gone_s = at_s
+        elif at_s - self._gone_s >= LOAD_GONE_S and (self._spin_now() or 0.0) > NEAR_MIRROR:
+            self._see({"load_gone"}, at_s)
+
+    def _rest(self, at_s: float) -> None:
+        self._see({"resting"}, at_s)
+        self._track = None
+        self._acquire.restart()
+        self._due = math.inf
+        self._ratio = self._severity = None
+
+    def _see(self, signs: set[str], at_s: float) -> None:
+        """Let the judge follow the table of states."""
+        lap = self._track.best.lap if self._track is not None else 0.0
+        if not self._judge.see(signs, at_s, lap):
+            return
+        state = self._judge.state
+        self._tally.enter(state)
+        self._signs.quiet_lap = lap
+        if state in SILENT:
+            self._acquire.restart()
+        elif state == "settling" and self._track is not None:
+            self._acquire.calm_from = lap
+
+    # Answers
+
+    def _spin_now(self) -> float | None:
+        track = self._track
+        if track is None or len(track.best.recent) < 2:
+            return None
+        return min(track.best.recent[-1][2], bound(track, self._mirror.turns))
 
     @property
     def verdict(self) -> Verdict:
         """What the watcher says now."""
-        now = self._ratio
-        if now is not None and self._pulses:
-            waited = self._mirror.turns - self._pulses[-1]
-            now = min(now, 1.6 / (self.settings.targets_per_turn * waited)) if waited > 0.0 else now
+        judge, track, now = self._judge, self._track, self._spin_now()
+        reference = self._levels.reference
         return Verdict(
-            state=self._state,
-            since_s=self._since_s,
+            state=judge.state,
+            since_s=judge.since_s,
             spin_ratio=self._ratio,
             spin_now=now,
             lap_rpm=None if now is None else now * self._mirror.turns_per_s * 60.0,
-            reference_ratio=self._reference,
+            reference_ratio=None if reference is None else math.exp(reference),
             severity=self._severity,
-            load_ratio=self._load / self._load_base if self._load_base > 0.0 else None,
-            words=WORDS[self._state],
+            cv=None if track is None else variation(track.best),
+            once_per_turn=None if track is None else once_a_turn(track.best, track.spans.count),
+            load_ratio=self._load.ratio,
+            weak_share=0.0 if track is None else track.best.share,
+            words=WORDS[judge.state],
         )
 
     def summary(self) -> WatchSummary:
@@ -143,10 +307,16 @@ class LapWatch:
 
     def memory(self) -> dict[str, object]:
         """What a later segment of the same set-up may be told: give it to `LapWatch.restored`."""
-        return {"placement": None, "reference_ratio": self._reference}
+        kept, reference = self._acquire.kept, self._levels.reference
+        return {
+            "placement": None if kept is None else list(kept.widths),
+            "reference_ratio": None if reference is None else math.exp(reference),
+        }
 
     @classmethod
     def restored(cls, settings: WatchSettings, memory: dict[str, object]) -> LapWatch:
         """A watcher that begins with what an earlier one of the same set-up learned."""
-        reference = memory.get("reference_ratio")
-        return cls(replace(settings, reference_ratio=reference if isinstance(reference, float) else None))
+        reference, placement = memory.get("reference_ratio"), memory.get("placement")
+        kept = tuple(placement) if isinstance(placement, list | tuple) else None
+        ratio = reference if isinstance(reference, float) else None
+        return cls(replace(settings, reference_ratio=ratio, placement=kept))

@@ -1,0 +1,101 @@
+"""Targets that should have come: how many are missing, and what that proves."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from benchctl.lapwatch.track import Reading, Track
+
+STALL_BUDGET_HOURS = 1000.0
+"""One false stall in so many hours, if pulses are lost at random and load does not rise by chance."""
+NEVER_BELOW = 0.15
+"""A spin ratio bound below this share of the usual ratio is a stop, unless the load says the lap turns."""
+UNCHANGED = -2.0
+"""Nats of load evidence below which the load speaks against a stop."""
+LOAD_ALONE = 4.0
+"""Nats of load evidence that turn a silent pickup into a stopped lap."""
+SETTLING_TURNS = 0.75
+"""Mirror turns without a target before a lap that is still settling counts as stopped."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wait:
+    """What is known while a target is overdue."""
+
+    turns: float
+    """Mirror turns now."""
+    usual: float
+    """Usual spin ratio."""
+    lost: float
+    """Share of pulses usually lost."""
+    odds: float | None
+    """Nats of the load for a stop; None where it cannot tell."""
+    fallen: bool
+    """Whether the ratio had been falling before."""
+    proof: float
+    """Nats that prove a stop."""
+    settling: bool = False
+    silent: bool = False
+    """Whether the pickup has been called silent already."""
+
+
+def low_ratio(reading: Reading) -> float:
+    """The lowest spin ratio that the reading leaves likely, if the lap goes on as it did."""
+    slack = 2.5 * math.sqrt(reading.spread2)
+    return math.exp(reading.track - min(0.6, max(0.1, slack)))
+
+
+def due_turns(track: Track) -> float:
+    """Mirror turns at which the next target counts as absent, by every likely reading."""
+    rows = track.spans.rows
+    return max(r.turns + rows[r.target][1] / low_ratio(r) for r in track.likely())
+
+
+def absent(track: Track, turns: float) -> int:
+    """Targets that are overdue at a mirror angle, by the likely reading that misses fewest."""
+    return min(_absent(track, reading, turns) for reading in track.likely())
+
+
+def _absent(track: Track, reading: Reading, turns: float) -> int:
+    waited = (turns - reading.turns) * low_ratio(reading)
+    row = track.spans.rows[reading.target]
+    if waited >= row[-1]:
+        return int(waited * track.spans.count)
+    count = 0
+    while row[count + 1] <= waited:
+        count += 1
+    return count
+
+
+def bound(track: Track, turns: float) -> float:
+    """The spin ratio cannot be above this while the next target has not come."""
+    best = track.best
+    waited = turns - best.turns
+    return track.spans.rows[best.target][1] / waited if waited > 0.0 else math.inf
+
+
+def proof_needed(gaps_per_hour: float) -> float:
+    """Nats that prove a stop, from the budget and the number of gaps in an hour."""
+    return math.log(STALL_BUDGET_HOURS * max(60.0, gaps_per_hour))
+
+
+def judge_wait(track: Track, wait: Wait) -> str | None:
+    """The sign "stopped" or "silent" if the wait proves one; None while it proves nothing."""
+    missing = absent(track, wait.turns)
+    if missing == 0:
+        return None
+    evidence = -missing * math.log(max(wait.lost, track.best.lost))
+    if wait.settling:
+        long = wait.turns - track.best.turns > SETTLING_TURNS
+        return "stopped" if long and evidence >= wait.proof else None
+    odds = wait.odds
+    by_load = -math.inf if odds is None or odds <= 0.0 else odds
+    if evidence + by_load >= wait.proof or (wait.silent and by_load > LOAD_ALONE):
+        return "stopped"
+    if evidence >= wait.proof:
+        return "silent" if odds is not None and odds < UNCHANGED and not wait.fallen else "stopped"
+    doubtful = odds is None or odds > 0.0 or wait.fallen
+    if evidence > 6.0 and doubtful and bound(track, wait.turns) < NEVER_BELOW * wait.usual:
+        return "stopped"
+    return None

@@ -1,0 +1,102 @@
+"""What this lap usually does: the reference ratio, its usual wander, and the limits that follow from them."""
+
+from __future__ import annotations
+
+import math
+
+from benchctl.lapwatch.charts import (
+    HOURS_BETWEEN_FALSE_ALARMS,
+    likelihood_limit,
+    normal_limit,
+)
+from benchctl.lapwatch.track import Habits, Reading
+
+RECENT_S, RECENT_TURNS = 25.0, 8.0
+"""Memory of the recent level: it follows the slow wander of a healthy lap."""
+LONG_S, LONG_TURNS = 300.0, 60.0
+"""Memory of the reference ratio."""
+LEAST_SLIDE = 0.09
+LEAST_DROP = 0.13
+MOST_DROP = 0.20
+FAST_SHARE = 0.12
+
+
+class Levels:
+    """Learns while the lap is steady, stands still while it is not."""
+
+    def __init__(self, reference_ratio: float | None, gaps_per_hour: float) -> None:
+        self.habits = Habits()
+        self.reference = None if reference_ratio is None else math.log(reference_ratio)
+        self._stored = reference_ratio is not None
+        self._slide2 = 0.022**2
+        self._drop2 = 0.028**2
+        self._steady_s = 0.0
+        self._steady_turns = 0.0
+        self.limits_for(gaps_per_hour)
+
+    def limits_for(self, gaps_per_hour: float) -> None:
+        """Limits of the charts from the budget of false alarms and the number of gaps in an hour."""
+        samples = HOURS_BETWEEN_FALSE_ALARMS * max(gaps_per_hour, 60.0)
+        self.jerk_limit = self.drop_limit = likelihood_limit(samples)
+        self._deviations = normal_limit(samples)
+        self.weak_limit = likelihood_limit(samples) - 3.0
+
+    def settle(self, log_ratio: float, scatter: float) -> None:
+        """The lap has come to spin true at this level, with this scatter from gap to gap."""
+        habits = self.habits
+        habits.scatter = min(0.12, max(0.025, scatter))
+        habits.drop_scatter = max(0.05, 1.2 * habits.scatter)
+        habits.usual = log_ratio
+        if self.reference is None:
+            self.reference = log_ratio
+        self._steady_s = self._steady_turns = 0.0
+
+    def learn(self, reading: Reading, turn_log: float, width: float, elapsed_s: float) -> None:
+        """Take one more gap of a steady lap."""
+        habits = self.habits
+        if habits.usual is None or self.reference is None:
+            return
+        habits.lost = max(0.005, habits.lost + 0.002 * (reading.gaps - 1 - habits.lost))
+        self._steady_s += elapsed_s
+        self._steady_turns += width
+        off = reading.recent[-1][2]
+        scatter2 = habits.scatter * habits.scatter
+        off = (math.log(off) - reading.level) ** 2 if off > 0.0 else 0.0
+        most = 9.0 * scatter2
+        gain = 0.04 * width if width < 1.0 else 0.04
+        scatter2 += gain * ((off if off < most else most) - scatter2)
+        habits.scatter = 0.025 if scatter2 < 0.025**2 else 0.12 if scatter2 > 0.12**2 else math.sqrt(scatter2)
+        habits.drop_scatter = max(0.05, 1.2 * habits.scatter)
+        self._spreads(reading.slide, turn_log - self.reference, gain)
+        recent = min(1.0, max(elapsed_s / RECENT_S, 0.0), width / RECENT_TURNS)
+        recent = (
+            max(recent, min(0.5, width / max(self._steady_turns, width)))
+            if self._steady_turns < 8.0
+            else recent
+        )
+        habits.usual += recent * max(-0.08, min(0.08, turn_log - habits.usual))
+        long = min(elapsed_s / LONG_S, width / LONG_TURNS)
+        if not self._stored:
+            long = max(long, min(elapsed_s / (self._steady_s + 20.0), width / (self._steady_turns + 5.0)))
+        self.reference += long * max(-0.08, min(0.08, turn_log - self.reference))
+
+    def _spreads(self, slide: float, drop: float, gain: float) -> None:
+        square, most = slide * slide, 9.0 * self._slide2
+        self._slide2 += gain * ((square if square < most else most) - self._slide2)
+        square, most = drop * drop, 9.0 * self._drop2
+        self._drop2 += gain * ((square if square < most else most) - self._drop2)
+
+    @property
+    def slide_limit(self) -> float:
+        """Fall of the weighted mean below the recent level that is no wander, in log ratio."""
+        return max(LEAST_SLIDE, self._deviations * math.sqrt(self._slide2))
+
+    @property
+    def drop_share(self) -> float:
+        """Fall of the one-turn mean below the reference that is no wander, in log ratio."""
+        return min(MOST_DROP, max(LEAST_DROP, self._deviations * math.sqrt(self._drop2)))
+
+    @property
+    def fast_share(self) -> float:
+        """Rise of the one-turn mean over the reference that is no wander, in log ratio."""
+        return max(math.log1p(FAST_SHARE), self._deviations * math.sqrt(self._drop2))

@@ -1,0 +1,202 @@
+"""Where the targets sit: spacing learned from whole turns, and the fit of a row of pulses to a known spacing.
+
+One pickup cannot tell uneven targets from a jerk that comes once a turn and was there from the start, so
+spacing is learned in a smooth spin and kept.
+"""
+
+from __future__ import annotations
+
+import math
+from statistics import median
+from typing import NamedTuple
+
+LONGEST = 16
+"""Most gaps that one wait for a pulse may span."""
+FIT_SPREAD = 0.08
+"""Scatter of log speed from gap to gap that a fit calls usual."""
+COST_LOST = 4.0
+COST_EXTRA = 3.0
+COST_WORST = 8.0
+HARMONIC_LIMIT = 0.25
+"""Once-per-turn part of learned spacing, as a share of speed, above which it is a jerk and not spacing."""
+
+
+class Spans:
+    """Lap turns from each target to those that follow: `rows[target][m]` spans m gaps."""
+
+    def __init__(self, widths: tuple[float, ...]) -> None:
+        n = len(widths)
+        self.count = n
+        self.widths = widths
+        """Gap before each target: `widths[k]` lies between targets k-1 and k."""
+        self.longest = min(LONGEST, max(2 * n, 8))
+        self.rows: list[list[float]] = []
+        for target in range(n):
+            row, total = [0.0], 0.0
+            for m in range(1, self.longest + 1):
+                total += widths[(target + m) % n]
+                row.append(total)
+            self.rows.append(row)
+        self.narrowest = min(widths)
+
+    @classmethod
+    def even(cls, count: int) -> Spans:
+        """Targets at equal distances."""
+        return cls((1.0 / count,) * count)
+
+
+class Step(NamedTuple):
+    """One pulse read as a target: its place in the row of pulses, its unwrapped number, log of the ratio."""
+
+    pulse: int
+    number: int
+    log_ratio: float
+
+
+class Fit(NamedTuple):
+    """A row of pulses read against a spacing. Cost in nats a gap; steps in order; pulses that fit nothing."""
+
+    steps: tuple[Step, ...]
+    lost: int
+    extra: int
+    cost: float
+    rms: float
+
+
+def walk(pulses: list[float], spans: Spans, target: int, ratio: float) -> Fit:
+    """Read mirror angles of pulses one after the other, the first as `target`, starting at a spin ratio."""
+    log_ratio, here, number = math.log(ratio), pulses[0], target
+    steps = [Step(0, target, log_ratio)]
+    lost = extra = 0
+    cost = squares = 0.0
+    for index in range(1, len(pulses)):
+        waited = pulses[index] - here
+        if waited <= 0.0:
+            extra += 1
+            continue
+        gaps, miss = _nearest(spans.rows[number % spans.count], waited, log_ratio, spans.longest)
+        if miss > 0.35 and gaps == 1:
+            extra += 1
+            cost += COST_EXTRA
+            continue
+        width = spans.rows[number % spans.count][gaps]
+        cost += min(COST_WORST, 0.5 * (miss / FIT_SPREAD) ** 2) + COST_LOST * (gaps - 1)
+        squares += min(miss * miss, 0.25)
+        lost += gaps - 1
+        number += gaps
+        here = pulses[index]
+        steps.append(Step(index, number, log_ratio + miss))
+        log_ratio += min(0.7, 3.0 * width) * miss
+    gaps_read = max(1, len(steps) - 1)
+    return Fit(tuple(steps), lost, extra, cost / gaps_read, math.sqrt(squares / gaps_read))
+
+
+def _nearest(row: list[float], waited: float, log_ratio: float, longest: int) -> tuple[int, float]:
+    """How many gaps the wait spans most likely, and what is left over in log ratio."""
+    best, best_miss, best_cost = 1, math.log(row[1] / waited) - log_ratio, math.inf
+    for gaps in range(1, longest + 1):
+        miss = math.log(row[gaps] / waited) - log_ratio
+        cost = min(COST_WORST, 0.5 * (miss / FIT_SPREAD) ** 2) + COST_LOST * (gaps - 1)
+        if cost < best_cost:
+            best, best_miss, best_cost = gaps, miss, cost
+        if miss > 0.5:
+            break
+    return best, best_miss
+
+
+def best_rotation(pulses: list[float], spans: Spans, ratio: float) -> Fit:
+    """The reading of the pulses with the lowest cost over all targets that the first could be."""
+    return min(
+        (walk(pulses, spans, target, ratio) for target in range(spans.count)), key=lambda fit: fit.cost
+    )
+
+
+def one_turn(pulses: list[float], count: int) -> float | None:
+    """Mirror turns a lap turn takes: the middle of all differences that span one turn; None for too few."""
+    turns = [b - a for a, b in zip(pulses, pulses[count:], strict=False)]
+    return median(turns) if turns else None
+
+
+def learn(pulses: list[float], count: int) -> tuple[Spans, Fit] | None:
+    """Spacing from several turns of pulses, and the pulses read with it; None where it is not clear."""
+    turn = one_turn(pulses, count)
+    if turn is None:
+        return None
+    if count == 1:
+        return _learn_single(pulses, turn)
+    tried = 0
+    for start in range(len(pulses) - 2 * count):
+        length = pulses[start + count] - pulses[start]
+        if abs(length / turn - 1.0) > 0.05 or tried >= 4:
+            continue
+        tried += 1
+        window = [(pulses[start + k] - pulses[start + k - 1]) / length for k in range(1, count + 1)]
+        if min(window) < 0.1 / count:
+            continue
+        spans = Spans((window[-1], *window[:-1]))
+        fit = walk(pulses[start:], spans, 0, 1.0 / turn)
+        if _plausible(fit, count):
+            spans = Spans(_refined(pulses[start:], fit, spans))
+            fit = walk(pulses[start:], spans, 0, 1.0 / turn)
+            if _plausible(fit, count):
+                return spans, Fit(_moved(fit.steps, start), fit.lost, fit.extra, fit.cost, fit.rms)
+    return None
+
+
+def _learn_single(pulses: list[float], turn: float) -> tuple[Spans, Fit] | None:
+    """One target: only the length of a turn is to be found; it may be a fraction of the usual gap."""
+    spans = Spans.even(1)
+    fits = [walk(pulses, spans, 0, parts / turn) for parts in (1, 2, 3) if parts / turn <= 1.08]
+    if not fits:
+        return None
+    fit = min(fits, key=lambda one: one.cost * (len(one.steps) - 1) + COST_EXTRA * one.extra)
+    return (spans, fit) if _plausible(fit, 1) else None
+
+
+def _plausible(fit: Fit, count: int) -> bool:
+    read = len(fit.steps)
+    return read > count and fit.rms < 0.2 and fit.lost + fit.extra < 0.2 * read + 1.0
+
+
+def _moved(steps: tuple[Step, ...], start: int) -> tuple[Step, ...]:
+    return tuple(Step(step.pulse + start, step.number, step.log_ratio) for step in steps)
+
+
+def _refined(pulses: list[float], fit: Fit, spans: Spans) -> tuple[float, ...]:
+    """Widths as the middle over turns of each gap measured against the turn around it."""
+    n = spans.count
+    angle = {step.number: pulses[step.pulse] for step in fit.steps}
+    shares: list[list[float]] = [[] for _ in range(n)]
+    for number in angle:
+        if number - 1 not in angle:
+            continue
+        turn = _turn_around(angle, number, n)
+        if turn is not None:
+            shares[number % n].append((angle[number] - angle[number - 1]) / turn)
+    widths = [median(found) if found else spans.widths[k] for k, found in enumerate(shares)]
+    total = sum(widths)
+    return tuple(width / total for width in widths)
+
+
+def _turn_around(angle: dict[int, float], number: int, n: int) -> float | None:
+    """Mirror turns of the lap turn centred on the gap before `number`, or the nearest one that is whole."""
+    half = n // 2
+    for shift in range(n):
+        for first in (number - 1 - half + shift, number - 1 - half - shift):
+            if first in angle and first + n in angle:
+                return angle[first + n] - angle[first]
+    return None
+
+
+def once_per_turn(widths: tuple[float, ...]) -> float:
+    """Amplitude of the once-per-turn part of a spacing, as the share of speed that would look like it."""
+    n = len(widths)
+    if n < 3:
+        return 0.0
+    at = cosine = sine = 0.0
+    for k, width in enumerate(widths):
+        at += width
+        off = 2.0 * math.pi * (at - (k + 1) / n)
+        cosine += off * math.cos(2.0 * math.pi * (k + 1) / n)
+        sine += off * math.sin(2.0 * math.pi * (k + 1) / n)
+    return 2.0 / n * math.hypot(cosine, sine)

@@ -1,0 +1,102 @@
+"""From a track to signs: jerk, drop, over, misses, and their going away."""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+
+from benchctl.lapwatch.levels import Levels
+from benchctl.lapwatch.placement import best_rotation
+from benchctl.lapwatch.spin import severity, swings, turn_ratio
+from benchctl.lapwatch.track import Reading, Track
+from benchctl.lapwatch.verdict import LapState
+
+JERK_ON, JERK_OFF, JERK_OFF_TURNS = 0.25, 0.18, 4.0
+BACK_SHARE = 0.12
+CLEAN_SHARE = 0.06
+CALM_RMS = 0.10
+JUDGED = ("steady", "weak_signal")
+
+
+class Signs:
+    """Looks at each pulse of a lap that has settled once."""
+
+    def __init__(self, levels: Levels, count: int) -> None:
+        self.levels = levels
+        self.count = count
+        self.raw: deque[float] = deque(maxlen=2 * count + 6)
+        """Mirror turns of the last pulses that could be targets."""
+        self.quiet_lap = 0.0
+        """Lap turns at which the lap last jerked."""
+        self._under_lap = 0.0
+
+    def begin(self, lap_turns: float) -> None:
+        """The lap has been read anew, or a state began."""
+        self.quiet_lap = self._under_lap = lap_turns
+
+    def seen(self, track: Track, state: LapState, turn_log: float, now: float) -> set[str]:
+        """Signs at this pulse; `turn_log` is the log of the one-turn mean, `now` the severity."""
+        levels, best = self.levels, track.best
+        reference = turn_log if levels.reference is None else levels.reference
+        signs: set[str] = set()
+        if best.jerk > levels.jerk_limit or self._dropped(best, turn_log, reference):
+            signs = self._alarm(track, reference)
+            if signs and state in JUDGED and self._calm_otherwise(track):
+                return set()
+        if turn_log < reference + levels.fast_share:
+            self._under_lap = best.lap
+        elif best.lap - self._under_lap >= 1.0:
+            signs.add("over")
+        if best.weak > levels.weak_limit:
+            signs.add("misses")
+        elif best.share < CLEAN_SHARE:
+            signs.add("clean")
+        if now >= JERK_OFF:
+            self.quiet_lap = best.lap
+        elif best.lap - self.quiet_lap >= JERK_OFF_TURNS:
+            signs.add("quiet")
+        if abs(turn_log - reference) < BACK_SHARE:
+            signs.add("level")
+        return signs
+
+    def _dropped(self, reading: Reading, turn_log: float, reference: float) -> bool:
+        levels = self.levels
+        return (
+            reading.drop > levels.drop_limit
+            or -reading.slide > levels.slide_limit
+            or turn_log < reference - levels.drop_share
+        )
+
+    def _alarm(self, track: Track, reference: float) -> set[str]:
+        """Jerk or drop, if every likely reading shows one or the other."""
+        names: set[str] = set()
+        for reading in track.likely():
+            now, ratio = severity(reading), turn_ratio(reading, self.count)
+            if now is None or ratio is None:
+                return set()
+            jerk = reading.jerk > self.levels.jerk_limit and now > JERK_ON and swings(reading)
+            if not jerk and not self._dropped(reading, math.log(ratio), reference):
+                return set()
+            if reading is track.best:
+                names = {"jerk"} if jerk else {"drop"}
+        return names
+
+    def _calm_otherwise(self, track: Track) -> bool:
+        """Whether the same pulses, begun at another target, tell of a true lap; then they are read so."""
+        usual, spans = self.levels.habits.usual, track.spans
+        pulses = list(self.raw)[-(spans.count + 4) :]
+        if usual is None or spans.count < 2 or len(pulses) < spans.count:
+            return False
+        fit = best_rotation(pulses, spans, math.exp(usual))
+        last = fit.steps[-1]
+        calm = fit.rms < CALM_RMS and fit.lost + fit.extra <= 2 and abs(last.log_ratio - usual) < 0.1
+        if not calm or last.pulse != len(pulses) - 1 or last.number % spans.count == track.best.target:
+            return False
+        number = fit.steps[0].number
+        again = Reading(pulses[0], number % spans.count, usual)
+        for step in fit.steps[1:]:
+            track.take(again, pulses[step.pulse], step.number - number)
+            number = step.number
+        again.calm()
+        track.readings = [again]
+        return True
