@@ -228,26 +228,28 @@ def _day(at: str) -> str:
     return _clean(at[:16].replace("T", " "))
 
 
+_ROW_FIGURES = (
+    ("polishing_s", 1, 1 / 60),
+    ("table_turns", 0, 1.0),
+    ("useful_turns", 0, 1.0),
+    ("spin_ratio_mean", 3, 1.0),
+    ("spin_ratio_p05", 2, 1.0),
+    ("spin_ratio_p95", 2, 1.0),
+    ("load_mean_percent", 1, 1.0),
+    ("load_n", 0, 1.0),
+    ("post_offset_m", 1, 1000.0),
+    ("work_rpm", 1, 1.0),
+)
+
+
 def _segment_row(one: Segment) -> list[str]:
     return [
         str(one.number),
         _day(one.started_at),
         _clean(one.fields.get("mark") or "–"),
-        *(
-            _figure(one.number_of(name), digits, factor)
-            for name, digits, factor in (
-                ("polishing_s", 1, 1 / 60),
-                ("table_turns", 0, 1.0),
-                ("useful_turns", 0, 1.0),
-                ("spin_ratio_mean", 3, 1.0),
-                ("load_mean_percent", 1, 1.0),
-                ("load_n", 0, 1.0),
-                ("post_offset_m", 1, 1000.0),
-                ("work_rpm", 1, 1.0),
-            )
-        ),
+        *(_figure(one.number_of(name), digits, factor) for name, digits, factor in _ROW_FIGURES),
         _clean(str(one.fields.get("wet_down", "")).replace("_", " ")),
-        _clean(ended(one)),
+        _clean(f"{ended(one)} (simulated)" if one.get("simulated") is True else ended(one)),
     ]
 
 

@@ -11,7 +11,8 @@ from benchctl.logbook.reader import Logbook, SetAside
 from benchctl.logbook.segments import Segment
 from benchctl.units import printable
 
-_LIST_HEAD = ("No.", "Started", "Mark", "Min", "Turns", "Useful", "Spin", "Wet-down", "Ended")
+_LIST_HEAD = ("No.", "Started", "Mark", "Min", "Useful turns", "Spin", "Wetted", "Ended")
+_WETTED = {"answered": "yes", "unanswered": "no"}
 _UNITS = (
     ("_n_m_turns", "N m turns"),
     ("_percent", "%"),
@@ -39,28 +40,29 @@ def columns(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
 
 
 def segment_list(found: Sequence[Segment]) -> list[str]:
-    """One segment a line, oldest first; rehearsals on the simulated bench are marked."""
-    return columns(_LIST_HEAD, [_list_row(one) for one in found]) if found else ["No segment yet."]
+    """One segment a line, oldest first; a star marks rehearsals on the simulated bench."""
+    if not found:
+        return ["No segment yet."]
+    lines = columns(_LIST_HEAD, [_list_row(one) for one in found])
+    return [*lines, "* on a SIMULATED bench"] if any(one.get("simulated") is True for one in found) else lines
 
 
 def _list_row(one: Segment) -> tuple[str, ...]:
     return (
-        str(one.number),
+        f"{one.number}*" if one.get("simulated") is True else str(one.number),
         one.started_at[:16].replace("T", " "),
         _whole(one.get("mark")),
         _fixed(one.number_of("polishing_s"), 1, 1 / 60),
-        _fixed(one.number_of("table_turns"), 0),
         _fixed(one.number_of("useful_turns"), 0),
         _fixed(one.number_of("spin_ratio_mean"), 2),
-        str(one.get("wet_down") or "").replace("_", " "),
+        _WETTED.get(str(one.get("wet_down")), "-"),
         ended(one),
     )
 
 
 def ended(one: Segment) -> str:
     """How a segment ended, in a few words."""
-    word = str(one.get("stop_reason") or one.get("outcome") or "").replace("_", " ")
-    return f"{word} (simulated)" if one.get("simulated") is True else word
+    return str(one.get("stop_reason") or one.get("outcome") or "").replace("_", " ")
 
 
 def _fixed(value: float | None, digits: int, factor: float = 1.0) -> str:
