@@ -7,7 +7,7 @@ Durations come from `monotonic_s`; wall time is only ever written beside them, f
 from __future__ import annotations
 
 import time
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Protocol
 
 
@@ -64,3 +64,7 @@ class SteppedClock:
 
     def sleep(self, duration_s: float) -> None:
         self.now_s += max(0.0, duration_s)
+
+    def jump_wall(self, by_s: float) -> None:
+        """Set the wall clock forward or back; the monotonic time goes on as before."""
+        self._wall_start += timedelta(seconds=by_s)

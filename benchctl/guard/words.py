@@ -65,6 +65,7 @@ REASONS: dict[str, Words] = {
     "rest_not_reached": Words(
         "The table is slow to come to rest", "Stay clear; if it still turns, cut its power"
     ),
+    "disk_full": Words("The disk takes no more records", "Wet now; free space, the record is held in memory"),
     "record_not_kept": Words("The log cannot be written", "Free space on the disk; the record is held"),
     "program_error": Words("Program error; the table was stopped", _WET),
     "terminal_closed": Words("The terminal went away", _WET),

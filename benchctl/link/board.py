@@ -115,7 +115,7 @@ class BoardLink:
     def run(self, now_s: float, rpm: float, call_after_s: float, end_after_s: float, wait_s: float) -> None:
         """Ask the armed board to turn the table, and tell it when to call and when to stop by itself."""
         times = (_ms(call_after_s), _ms(end_after_s), _ms(wait_s))
-        self._order("run", messages.Run(self._owner, _mrpm(rpm), self._status_ms, *times))
+        self._order("run", messages.Run(self._owner, self._status_ms, _mrpm(rpm), *times))
 
     def set_speed(self, now_s: float, rpm: float) -> None:
         """Ask for another speed."""

@@ -26,6 +26,10 @@ from benchctl.segment.states import LIMITS, TABLE, TURNING, On, State
 TRIM_RPM = 1.0
 """How much one press of slower or faster changes the speed."""
 
+BOARD_WAITS_LONGER_S = 3.0
+"""The board's own stop after the end comes a little after the host's, which knows more."""
+BOARD_WAITS_MOST_S = 180.0
+
 _LIMIT_REASON = {
     State.STARTING: "start_unanswered",
     State.CREEP: "lap_not_true",
@@ -149,7 +153,8 @@ class SegmentEngine:
         self.target_rpm = self.plan.creep_rpm
         plan = self.plan
         calls_s = plan.length_s - plan.wet_call_s
-        return [OpenRecord(), RunBoard(self.target_rpm, calls_s, plan.length_s, plan.wait_unanswered_s)]
+        waits_s = min(BOARD_WAITS_MOST_S, plan.wait_unanswered_s + BOARD_WAITS_LONGER_S)
+        return [OpenRecord(), RunBoard(self.target_rpm, calls_s, plan.length_s, waits_s)]
 
     def _do_begin(self, now_s: float, facts: dict[str, object]) -> list[Command]:
         self.run_at_s = self.last_wetted_s = now_s
@@ -203,8 +208,10 @@ class SegmentEngine:
         return self._stop("stopped", reason, "controlled_then_off")
 
     def _do_board_stopped(self, now_s: float, facts: dict[str, object]) -> list[Command]:
-        kind = str(facts.get("kind", "controlled_then_off"))
-        return self._stop("stopped", str(facts["reason"]), kind)
+        kind, reason = str(facts.get("kind", "controlled_then_off")), str(facts["reason"])
+        if reason == "planned_end":
+            reason = "end_unanswered"
+        return self._stop("stopped", reason, kind)
 
     def _do_slower(self, now_s: float, facts: dict[str, object]) -> list[Command]:
         return self._trim(-TRIM_RPM)

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections import deque
 from dataclasses import dataclass
 
+from benchctl.guard.disk import DiskRule
 from benchctl.guard.guard import Guard, Sight
 from benchctl.lapwatch import LapWatch
 from benchctl.models.readings import (
@@ -75,6 +76,7 @@ class Runner:
         self.link = link
         self.facts = facts
         self.watch = watch
+        self.verdict = watch.verdict
         self.journal = journal
         self.at = Moment()
         self.alarms = Standing()
@@ -90,6 +92,7 @@ class Runner:
         """A new segment on the same bench; what the watcher has learned of the lap stays."""
         self.engine = SegmentEngine(self.facts.job.segment, now_s)
         self.guard = Guard()
+        self.disk = DiskRule()
         self.approach = Approach()
         self.tally = Tally(self.facts.job.segment.creep_rpm)
         self.books = Bookkeeper(self.journal, self.facts)
@@ -158,9 +161,9 @@ class Runner:
             self._board_stopped(now_s, "link_lost", "controlled_then_off")
 
     def _take_status(self, status: Status, now_s: float) -> None:
-        before = self.watch.verdict.state
+        before = self.verdict.state
         self.watch.status(status.at_s, status.set_rpm, status.table_rpm, status.load_percent)
-        verdict = self.watch.verdict
+        self.verdict = verdict = self.watch.verdict
         if self.engine.turning or self.engine.state in ENDING:
             self.tally.see(status, verdict)
             if verdict.state != before:
@@ -230,20 +233,19 @@ class Runner:
         if status is None or not self.engine.turning:
             self.alarms.see([], now_s)
             return
-        verdict = self.watch.verdict
         sight = Sight(
             now_s=now_s,
             table_rpm=status.table_rpm,
             target_rpm=self.engine.target_rpm,
             load_percent=status.load_percent,
-            verdict=verdict,
+            verdict=self.verdict,
             lap_turns=self.tally.lap_turns,
             running_s=now_s - (self.engine.run_at_s or now_s),
             since_speed_change_s=now_s - self.at.speed_changed_s,
             last_wetted_s=self.engine.last_wetted_s or now_s,
             watching_since_s=self.at.watching_since_s,
         )
-        findings = self.guard.see(sight)
+        findings = [*self.disk.see(self.books.kept, now_s), *self.guard.see(sight)]
         for finding in self.alarms.see(findings, now_s):
             self._note(now_s, "alarm", name=finding.name)
             self.books.count_alarm(finding.name)
@@ -255,7 +257,7 @@ class Runner:
         self._approach(status, now_s)
 
     def _approach(self, status: Status, now_s: float) -> None:
-        self.approach.see(self.watch.verdict, self.tally.lap_turns)
+        self.approach.see(self.verdict, self.tally.lap_turns)
         engine = self.engine
         if not reached(status.table_rpm, engine.target_rpm):
             return

@@ -107,7 +107,7 @@ def whats_next(runner: Runner) -> Next:
 
 def lap_view(runner: Runner) -> LapView:
     """What the watcher says, for the screen."""
-    verdict = runner.watch.verdict
+    verdict = runner.verdict
     expected = verdict.reference_ratio or runner.facts.predicted_ratio
     live = runner.engine.state in TURNING and fresh(runner) is not None
     return LapView(

@@ -50,7 +50,7 @@ def test_start_takes_two_acts_and_the_record_comes_first() -> None:
     engine.handle(On.BOARD_ARMED, 0.1)
     commands = engine.handle(On.RUN, 1.0)
     assert [type(command) for command in commands] == [OpenRecord, RunBoard]
-    assert commands[1] == RunBoard(6.0, call_after_s=900.0, end_after_s=960.0, wait_s=90.0)
+    assert commands[1] == RunBoard(6.0, call_after_s=900.0, end_after_s=960.0, wait_s=93.0)
 
 
 def test_armed_is_valid_for_ten_seconds() -> None:

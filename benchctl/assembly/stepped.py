@@ -1,0 +1,80 @@
+"""A segment in simulated time, as fast as the computer can: plant, operator and runner in one thread."""
+
+from __future__ import annotations
+
+from benchctl.assembly.build import Parts
+from benchctl.clock import SteppedClock
+from benchctl.segment.states import State
+from benchctl.session.acts import Act, Done
+from benchctl.session.calls import current_call
+from benchctl.simulator.operator import Operator, Sees
+from benchctl.simulator.simulated import SimulatedBench
+
+STEP_S = 0.05
+HANG_S = 5.0
+STANDING_LIMIT_S = 60.0
+"""Without a face, nobody can answer later than this that the lap is lifted."""
+LONGEST_S = 6 * 3600.0
+CLOCK_JUMP_S = 3600.0
+
+
+class Stepper:
+    """Steps one simulated bench on simulated time until its segment is over."""
+
+    def __init__(self, parts: Parts, operator: Operator | None, step_s: float = STEP_S) -> None:
+        assert parts.plant is not None
+        assert isinstance(parts.clock, SteppedClock)
+        self.parts = parts
+        self.plant: SimulatedBench = parts.plant
+        self.clock: SteppedClock = parts.clock
+        self.operator = operator
+        self.step_s = step_s
+        self.now_s = 0.0
+        self._hang_until_s: float | None = None
+        self._played: set[str] = set()
+
+    def step(self) -> None:
+        """One step of everything."""
+        self.now_s = round(self.now_s + self.step_s, 6)
+        self.clock.now_s = self.now_s
+        self.plant.advance(self.now_s)
+        self._play_host_mishaps()
+        if self._hang_until_s is not None and self.now_s < self._hang_until_s:
+            return
+        runner = self.parts.runner
+        if self.operator is not None:
+            call = current_call(runner, self.now_s)
+            sees = Sees(str(runner.engine.state), None if call is None else call.pattern)
+            for name in self.operator.step(self.now_s, sees):
+                if name == "wetted":
+                    self.plant.wet()
+                runner.do(Done(Act(name)))
+        runner.step(self.now_s)
+
+    def run(self) -> None:
+        """Step until the segment is over, or has stood unlifted for a minute, or was refused."""
+        while self.now_s < LONGEST_S and not over(self.parts, self.now_s):
+            self.step()
+
+    def _play_host_mishaps(self) -> None:
+        for planned in self.plant.host_mishaps(self.now_s):
+            name = planned.mishap.name
+            if name in self._played:
+                continue
+            self._played.add(name)
+            if name == "host-hang":
+                self._hang_until_s = planned.at_s + HANG_S
+            elif name == "disk-full":
+                self.parts.disk.full = True
+            elif name == "clock-jump":
+                self.clock.jump_wall(CLOCK_JUMP_S)
+
+
+def over(parts: Parts, now_s: float) -> bool:
+    """Whether nothing more will happen in a segment that no face waits for."""
+    engine = parts.runner.engine
+    if engine.state in (State.LOOK, State.CLOSED):
+        return True
+    if engine.state is State.STANDING:
+        return now_s - engine.entered_s >= STANDING_LIMIT_S
+    return engine.state is State.READY and now_s - engine.entered_s >= STANDING_LIMIT_S
