@@ -51,9 +51,14 @@ class Stepper:
                 runner.do(Done(Act(name)))
         runner.step(self.now_s)
 
+    @property
+    def over(self) -> bool:
+        """Whether the segment is over, has stood unlifted for a minute, or was never started."""
+        return self.now_s >= LONGEST_S or over(self.parts, self.now_s)
+
     def run(self) -> None:
-        """Step until the segment is over, or has stood unlifted for a minute, or was refused."""
-        while self.now_s < LONGEST_S and not over(self.parts, self.now_s):
+        """Step until it is over."""
+        while not self.over:
             self.step()
 
     def _play_host_mishaps(self) -> None:

@@ -58,9 +58,7 @@ class Journal:
 
     def note(self, at_s: float, event: str, details: Mapping[str, object]) -> None:
         """One event: a line of words, and the event itself for whoever listens."""
-        tail = " ".join(_plain(key, value) for key, value in details.items() if value is not None)
-        words = f"{WORDS.get(event, event.replace('_', ' '))} {tail}".rstrip()
-        self._lines.append(Line(at_s, words))
+        self._lines.append(Line(at_s, words_of(event, details)))
         self.shown = tuple(self._lines)
         if self._listen is not None:
             self._listen({"at_s": round(at_s, 3), "event": event, **details})
@@ -80,6 +78,12 @@ class Journal:
     def poll(self) -> None:
         """Try again what waits for the disk, where no thread does."""
         self.keeper.poll(self._clock.monotonic_s())
+
+
+def words_of(event: str, details: Mapping[str, object]) -> str:
+    """An event in words."""
+    tail = " ".join(_plain(key, value) for key, value in details.items() if value is not None)
+    return f"{WORDS.get(event, event.replace('_', ' '))} {tail}".rstrip()
 
 
 def _plain(key: str, value: object) -> str:

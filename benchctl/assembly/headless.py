@@ -1,0 +1,141 @@
+"""A segment without a screen in life's time: a bench loop, a line reader for the person, a list of events."""
+
+from __future__ import annotations
+
+import queue
+import signal
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from types import FrameType
+from typing import TextIO
+
+from benchctl.assembly.build import Parts
+from benchctl.assembly.stepped import over
+from benchctl.clock import Clock
+from benchctl.segment.states import ENDING, State
+from benchctl.session.acts import Act, Done
+from benchctl.session.live import BenchLoop
+
+RUN_AFTER_ARMED_S = 0.6
+CONNECT_S = 5.0
+LOOK_EVERY_S = 0.05
+ARM_AGAIN_S = 1.0
+
+
+class Person:
+    """The lines that a person types: each is the name of an act. Never blocks the bench."""
+
+    def __init__(self, source: TextIO | None, say: Callable[[str], None]) -> None:
+        self._acts: queue.Queue[Act | None] = queue.Queue()
+        self._say = say
+        self.gone = source is None
+        if source is not None:
+            threading.Thread(target=self._read, args=(source,), name="person", daemon=True).start()
+
+    def _read(self, source: TextIO) -> None:
+        names = {act.value: act for act in Act}
+        for line in source:
+            word = line.strip().lower()
+            if word in names:
+                self._acts.put(names[word])
+            elif word:
+                self._say(f"not an act; known are {', '.join(sorted(names))}")
+        self._acts.put(None)
+
+    def acts(self) -> list[Act]:
+        """What was typed since the last call."""
+        found = []
+        while True:
+            try:
+                act = self._acts.get_nowait()
+            except queue.Empty:
+                return found
+            if act is None:
+                self.gone = True
+            else:
+                found.append(act)
+
+
+@contextmanager
+def stop_on_signals(stop: Callable[[], None]) -> Iterator[threading.Event]:
+    """SIGINT, SIGTERM and SIGHUP ask for STOP; the event says that one came."""
+    came = threading.Event()
+
+    def take(number: int, frame: FrameType | None) -> None:
+        came.set()
+        stop()
+
+    names = [getattr(signal, name, None) for name in ("SIGINT", "SIGTERM", "SIGHUP")]
+    before = {number: signal.signal(number, take) for number in names if number is not None}
+    try:
+        yield came
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+class Headless:
+    """Runs one segment on a bench loop: connects, arms, runs when told, ends with the segment.
+
+    With `scripted` somebody else does the acts, and this only looks on.
+    """
+
+    def __init__(
+        self,
+        parts: Parts,
+        loop: BenchLoop,
+        clock: Clock,
+        person: Person,
+        *,
+        start: bool,
+        scripted: bool = False,
+    ) -> None:
+        self.parts = parts
+        self.loop = loop
+        self.clock = clock
+        self.person = person
+        self.start = start
+        self.interrupted = False
+        self._armed_s: float | None = None
+        self._asked_s = 0.0
+        self._ran = scripted
+
+    def run(self, watch: Callable[[], None]) -> None:
+        """Until the segment is over; `watch` is called at every look. The bench loop must be running."""
+        begun_s = self.clock.monotonic_s()
+        with stop_on_signals(self.loop.stop_now) as came:
+            while self.loop.crash is None and not over(self.parts, self.parts.runner.at.now_s):
+                now_s = self.clock.monotonic_s()
+                self.loop.answer()
+                state = self.parts.runner.engine.state
+                if came.is_set() and state not in ENDING and not self.parts.runner.engine.turning:
+                    self.interrupted = True
+                    break
+                self._acts(state, now_s)
+                watch()
+                if not self._ran and self._hopeless(begun_s, now_s):
+                    break
+                self.clock.sleep(LOOK_EVERY_S)
+            self.interrupted = self.interrupted or came.is_set()
+        watch()
+
+    def _hopeless(self, begun_s: float, now_s: float) -> bool:
+        """Nobody will start it: the board does not answer, or the person's lines have ended."""
+        unheard = self.parts.link.board is None and now_s - begun_s > CONNECT_S
+        return unheard or (self.person.gone and not self.start)
+
+    def _acts(self, state: State, now_s: float) -> None:
+        for act in self.person.acts():
+            self._ran = self._ran or act is Act.RUN
+            self.loop.do(Done(act))
+        if self._ran or self.parts.link.board is None or self.parts.link.settings is None:
+            return
+        if state is State.READY and self._armed_s is None and now_s - self._asked_s > ARM_AGAIN_S:
+            self._asked_s = now_s
+            self.loop.do(Done(Act.ARM))
+        elif state is State.ARMED:
+            self._armed_s = now_s if self._armed_s is None else self._armed_s
+            if self.start and now_s - self._armed_s >= RUN_AFTER_ARMED_S:
+                self._ran = True
+                self.loop.do(Done(Act.RUN))

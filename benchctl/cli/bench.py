@@ -1,0 +1,122 @@
+"""`benchctl` without a command: the bench screen, or lines where there is no terminal."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from benchctl.assembly.build import Parts
+    from benchctl.models.job import Job
+    from benchctl.session.live import BenchLoop
+    from benchctl.simulator.mishaps import Planned
+
+DEMO_PACE = 16.0
+"""A demo segment of 16 minutes takes about one."""
+
+
+def open_bench(*, plain: bool) -> int:
+    """Open the configured bench, or the simulated one with the demo job; exit status."""
+    from benchctl.models.bench_config import configured_bench
+    from benchctl.models.job import demo_job, read_job
+
+    bench = configured_bench()
+    job = demo_job() if bench is None or bench.job is None else read_job(Path(bench.job))
+    port = None if bench is None else bench.port
+    on_terminal = sys.stdin.isatty() and sys.stdout.isatty()
+    if port is None and not on_terminal:
+        return _play(job)
+    return _open(job, port, None, plain=plain or not on_terminal, seed=1, mishaps=[], pace=DEMO_PACE)
+
+
+def screen_for(job: Job, args: argparse.Namespace, mishaps: list[Planned]) -> int:
+    """The screen for `benchctl run` without --headless."""
+    pace = 1.0 if args.pace == "live" else DEMO_PACE
+    plain = not (sys.stdin.isatty() and sys.stdout.isatty())
+    return _open(job, args.port, args.logbook, plain=plain, seed=args.seed, mishaps=mishaps, pace=pace)
+
+
+def _play(job: Job) -> int:
+    """No terminal: the segment runs by itself on the simulated bench, at full pace, told in lines."""
+    from benchctl.assembly.build import build_simulated
+    from benchctl.assembly.places import logbook_folder
+    from benchctl.assembly.stepped import Stepper
+    from benchctl.cli.run import Teller, finish
+    from benchctl.simulator.operator import Operator
+
+    teller = Teller(as_json=False, to=sys.stdout)
+    teller.say(
+        f"SIMULATED: {job.mirror.name}, {job.segment.length_s / 60:g} min at {job.segment.work_rpm:g} rpm"
+    )
+    folder = logbook_folder(None, simulated=True)
+    parts = build_simulated(job, folder, seed=1, stepped=True, listen=teller.take)
+    try:
+        stepper = Stepper(parts, Operator("attentive", 1))
+        while not stepper.over:
+            stepper.step()
+            teller.flush()
+    finally:
+        unkept = parts.close()
+    status = finish(parts, teller, as_json=False, unkept=unkept)
+    record = parts.runner.books.record
+    if record is not None:
+        teller.say(
+            f"SIMULATED: {record.outcome}; {record.polishing_s / 60:.1f} min, {record.useful_turns:.0f} useful "
+            f"turns, spin ratio {record.spin_ratio_mean}, wet-down {record.wet_down}; kept in {folder}"
+        )
+    return status
+
+
+def _open(
+    job: Job,
+    port: str | None,
+    logbook: str | None,
+    *,
+    plain: bool,
+    seed: int,
+    mishaps: list[Planned],
+    pace: float,
+) -> int:
+    parts, loop = _bench(job, port, logbook, seed, mishaps, pace)
+    loop.start()
+    try:
+        if plain:
+            from benchctl.tui.plain import run_plain
+
+            status = run_plain(loop, sys.stdout)
+        else:
+            from benchctl.assembly.places import state_folder
+            from benchctl.cli.places import places_for
+            from benchctl.tui.app import run_screen
+
+            status = run_screen(loop, places=places_for(parts), state_folder=state_folder())
+    finally:
+        loop.stop_and_close()
+        unkept = parts.close()
+    if unkept:
+        print(f"{unkept} record(s) could not be written to {parts.keeper.folder}", file=sys.stderr)
+    if loop.crash is not None:
+        raise loop.crash
+    return status
+
+
+def _bench(
+    job: Job, port: str | None, logbook: str | None, seed: int, mishaps: list[Planned], pace: float
+) -> tuple[Parts, BenchLoop]:
+    from benchctl.assembly.build import build_on_port, build_simulated
+    from benchctl.assembly.places import logbook_folder
+    from benchctl.assembly.ports import open_port
+    from benchctl.assembly.rehearsal import rehearsal_loop
+    from benchctl.session.live import BenchLoop
+
+    folder = logbook_folder(logbook, simulated=port is None)
+    if port is None:
+        parts = build_simulated(job, folder, seed=seed, mishaps=mishaps, stepped=False, pace=pace)
+        return parts, rehearsal_loop(parts, pace)
+    transport, warning = open_port(port, None)
+    if warning:
+        print(warning, file=sys.stderr)
+    parts = build_on_port(job, folder, transport)
+    return parts, BenchLoop(parts.runner, parts.clock)

@@ -1,0 +1,231 @@
+"""`benchctl run`: one segment, on the simulated bench or on a port, with or without a screen."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import queue
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TextIO
+
+if TYPE_CHECKING:
+    from benchctl.assembly.build import Parts
+    from benchctl.models.job import Job
+    from benchctl.simulator.mishaps import Planned
+
+HELP = "run one segment"
+
+
+def add_parser(commands: Any) -> None:
+    """Add the command to the command line."""
+    parser = commands.add_parser(
+        "run",
+        help=HELP,
+        description="Run one segment. With --headless on a port, starting takes two acts: the command arms, "
+        "then waits for the line 'run' on standard input, or is given --start besides.",
+    )
+    parser.add_argument("job", nargs="?", metavar="JOB.toml", help="the job file; 'demo' for the one shipped")
+    parser.add_argument("--headless", action="store_true", help="no screen")
+    bench = parser.add_mutually_exclusive_group()
+    bench.add_argument("--simulated", action="store_true", help="on the simulated bench")
+    bench.add_argument("--port", metavar="PORT", help="on the board behind this serial port")
+    parser.add_argument(
+        "--pace", choices=("live", "max"), default="live", help="simulated time: life's or full"
+    )
+    parser.add_argument("--seed", type=int, default=1, metavar="N", help="seed of the simulated bench")
+    parser.add_argument("--operator", choices=("attentive", "slow", "absent"), default="attentive")
+    parser.add_argument("--mishap", action="append", default=[], metavar="NAME@SECONDS")
+    parser.add_argument("--list-mishaps", action="store_true", help="name every mishap and stop")
+    parser.add_argument("--minutes", type=float, metavar="M", help="another length of the segment")
+    parser.add_argument("--logbook", metavar="FOLDER", help="where the records go")
+    parser.add_argument("--json", action="store_true", help="events and record as JSON, one a line")
+    parser.add_argument("--start", action="store_true", help="on a port: run as soon as the board is armed")
+    parser.add_argument("--record", metavar="FILE", help="on a port: keep all bytes of the wire in FILE")
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Exit status of one segment: 0 done, 2 refused, 3 stopped, 4 the link failed."""
+    from benchctl.errors import BadInput
+
+    if args.list_mishaps:
+        return _list_mishaps()
+    if args.job is None:
+        raise BadInput("run: no job was given; name a job file, or 'demo' for the one shipped")
+    if not args.simulated and args.port is None:
+        raise BadInput("run: say on what: --simulated, or --port PORT")
+    job = _job(args)
+    mishaps = _mishaps(args)
+    if not args.headless:
+        from benchctl.cli.bench import screen_for
+
+        return screen_for(job, args, mishaps)
+    if args.port is not None:
+        return _on_port(job, args)
+    if args.pace == "max":
+        return _stepped(job, args, mishaps)
+    return _simulated_live(job, args, mishaps)
+
+
+def _list_mishaps() -> int:
+    from benchctl.simulator.mishaps import MISHAPS
+
+    width = max(len(mishap.name) for mishap in MISHAPS)
+    for mishap in MISHAPS:
+        print(f"{mishap.name:{width}}  {mishap.line}")
+    return 0
+
+
+def _job(args: argparse.Namespace) -> Job:
+    from benchctl.models.job import read_job
+
+    job = read_job(Path(args.job))
+    return job if args.minutes is None else job.with_minutes(args.minutes)
+
+
+def _mishaps(args: argparse.Namespace) -> list[Planned]:
+    from benchctl.errors import BadInput
+    from benchctl.simulator.mishaps import parse_mishap
+
+    if args.mishap and args.port is not None:
+        raise BadInput("--mishap: mishaps are played on the simulated bench only; use --simulated")
+    return [parse_mishap(text) for text in args.mishap]
+
+
+def _folder(args: argparse.Namespace, *, simulated: bool) -> Path:
+    from benchctl.assembly.places import logbook_folder
+
+    return logbook_folder(args.logbook, simulated=simulated)
+
+
+class Teller:
+    """Tells events: as JSON on standard output, or as words on standard error. Safe from any thread."""
+
+    def __init__(self, *, as_json: bool, to: TextIO | None = None) -> None:
+        self._as_json = as_json
+        self._to = to or sys.stderr
+        self._waiting: queue.Queue[dict[str, object]] = queue.Queue()
+
+    def take(self, event: dict[str, object]) -> None:
+        """Keep an event for the next `flush`."""
+        self._waiting.put(event)
+
+    def flush(self) -> None:
+        """Print what has come."""
+        while True:
+            try:
+                event = self._waiting.get_nowait()
+            except queue.Empty:
+                break
+            if self._as_json:
+                print(json.dumps(event, allow_nan=False))
+            else:
+                print(_sentence(event), file=self._to)
+        sys.stdout.flush()
+
+    def say(self, words: str) -> None:
+        """Words for the person."""
+        print(words, file=self._to)
+
+
+def _sentence(event: dict[str, object]) -> str:
+    from benchctl.session.journal import words_of
+
+    at_s = float(str(event["at_s"]))
+    details = {key: value for key, value in event.items() if key not in ("at_s", "event")}
+    return f"{int(at_s) // 60:3d}:{int(at_s) % 60:02d}  {words_of(str(event['event']), details)}"
+
+
+def _stepped(job: Job, args: argparse.Namespace, mishaps: list[Planned]) -> int:
+    from benchctl.assembly.build import build_simulated
+    from benchctl.assembly.stepped import Stepper
+    from benchctl.simulator.operator import Operator
+
+    teller = Teller(as_json=args.json)
+    folder = _folder(args, simulated=True)
+    parts = build_simulated(job, folder, seed=args.seed, mishaps=mishaps, stepped=True, listen=teller.take)
+    tell_recovered(parts, teller)
+    try:
+        stepper = Stepper(parts, Operator(args.operator, args.seed))
+        while not stepper.over:
+            stepper.step()
+            teller.flush()
+    finally:
+        unkept = parts.close()
+    return finish(parts, teller, as_json=args.json, unkept=unkept)
+
+
+def _simulated_live(job: Job, args: argparse.Namespace, mishaps: list[Planned]) -> int:
+    from benchctl.assembly.build import build_simulated
+    from benchctl.assembly.rehearsal import scripted_loop
+
+    teller = Teller(as_json=args.json)
+    folder = _folder(args, simulated=True)
+    parts = build_simulated(job, folder, seed=args.seed, mishaps=mishaps, stepped=False, listen=teller.take)
+    loop = scripted_loop(parts, args.operator, args.seed)
+    return _headless(parts, loop, teller, args, start=True)
+
+
+def _on_port(job: Job, args: argparse.Namespace) -> int:
+    from benchctl.assembly.build import build_on_port
+    from benchctl.assembly.ports import open_port
+    from benchctl.session.live import BenchLoop
+
+    teller = Teller(as_json=args.json)
+    transport, warning = open_port(args.port, args.record)
+    if warning:
+        teller.say(warning)
+    parts = build_on_port(job, _folder(args, simulated=False), transport, listen=teller.take)
+    return _headless(parts, BenchLoop(parts.runner, parts.clock), teller, args, start=args.start)
+
+
+def _headless(parts: Parts, loop: Any, teller: Teller, args: argparse.Namespace, *, start: bool) -> int:
+    from benchctl.assembly.headless import Headless, Person
+
+    tell_recovered(parts, teller)
+    person = Person(None if args.simulated else sys.stdin, teller.say)
+    if args.port is not None and not start:
+        teller.say("When the board is armed: type run to start, stop to stop.")
+    headless = Headless(parts, loop, parts.clock, person, start=start, scripted=args.simulated)
+    loop.start()
+    try:
+        headless.run(teller.flush)
+    finally:
+        loop.stop_and_close()
+        teller.flush()
+        unkept = parts.close()
+    if loop.crash is not None:
+        raise loop.crash
+    return finish(parts, teller, as_json=args.json, unkept=unkept)
+
+
+def tell_recovered(parts: Parts, teller: Teller) -> None:
+    """Say what an earlier program left unfinished."""
+    if parts.runner.facts.recovered:
+        teller.say(parts.runner.facts.recovered)
+
+
+def finish(parts: Parts, teller: Teller, *, as_json: bool, unkept: int) -> int:
+    """Print the record and give the exit status."""
+    from benchctl.guard.words import words_for
+
+    teller.flush()
+    if unkept:
+        teller.say(f"{unkept} record(s) could not be written to {parts.keeper.folder}; they are printed only")
+    record = parts.runner.books.record
+    if record is None:
+        board = parts.link.board
+        teller.say(
+            "No segment was run." if board else "The board did not answer; check port, cable and power."
+        )
+        return 2 if board else 4
+    if as_json:
+        print(json.dumps(record.model_dump(mode="json"), allow_nan=False))
+        sys.stdout.flush()
+    elif record.stop_reason is not None:
+        words = words_for(record.stop_reason)
+        teller.say(f"{words.title}. {words.do}.")
+    if record.stop_reason == "link_lost":
+        return 4
+    return {"completed": 0, "stopped": 3, "refused": 2}[record.outcome]
