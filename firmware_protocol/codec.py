@@ -1,29 +1,16 @@
-"""Messages <-> payloads, made from the one table in messages.py, and the hash of that table.
+"""Messages <-> payloads, made from the one table in messages.py.
 
 `encode` checks every range itself, since MicroPython's struct wraps silently where CPython's raises.
 """
 
-import binascii
 import struct
 
-from firmware_protocol.messages import MASK32, MAX_STAMPS, TABLE, VERSION, Header
+from firmware_protocol.messages import MASK32, MAX_STAMPS, SCHEMA_HASH, TABLE, VERSION, Header
 
 _MOST = {"B": 0xFF, "H": 0xFFFF, "I": 0xFFFFFFFF}
 _HEADER = "<BBHHI"
 HEADER_SIZE = 10
-
-
-def schema_hash(table: tuple[tuple[int, str, str, object, tuple[tuple[str, str, str], ...]], ...]) -> int:
-    """CRC-32 of the table's numbers, names, directions, fields and codes (not of the explanations)."""
-    text = "v%d" % VERSION
-    for number, name, direction, _, fields in table:
-        text += ";%d %s %s" % (number, name, direction)
-        for field in fields:
-            text += ",%s %s" % (field[0], field[1])
-    return binascii.crc32(text.encode()) & MASK32
-
-
-SCHEMA_HASH = schema_hash(TABLE)
+__all__ = ["HEADER_SIZE", "SCHEMA_HASH", "decode", "encode", "header_of", "name_of_kind"]
 
 
 _BY_KIND: dict[int, tuple[int, type, str, int, bool, bool, list[str]]] = {}
@@ -31,8 +18,8 @@ _BY_TYPE: dict[type, tuple[int, type, str, int, bool, bool, list[str]]] = {}
 
 
 def _compile() -> None:
-    for number, _, _, make, fields in TABLE:
-        codes = [field[1] for field in fields]
+    for number, make, written in TABLE:
+        codes = written.split(" ")
         tail = codes[-1] == "*I"
         layout = "<" + "".join(codes[:-1] if tail else codes)
         row = (number, make, layout, struct.calcsize(layout), tail, "s" in layout, codes)

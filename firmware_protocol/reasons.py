@@ -1,7 +1,7 @@
 """Numbered reasons for stopping and for refusing, shared by both ends of the cable.
 
-The names are what the host logs. Stop kinds, with the words of IEC 60204-1 as vocabulary only (secondary
-sources read, the standard's text not opened); none of this is a safety-rated function:
+The names, which the host logs, are in `reason_names`. Stop kinds, with the words of IEC 60204-1 as
+vocabulary only (secondary sources read, the standard's text not opened); none is a safety-rated function:
 
   planned              controlled stop at the planned deceleration, power off at standstill
   controlled_then_off  like stop category 1: controlled stop, power off at standstill or after T_SS1
@@ -12,7 +12,6 @@ NOT_STOPPED = 0
 PLANNED = 1
 CONTROLLED_THEN_OFF = 2
 POWER_OFF = 3
-STOP_KIND_NAMES = ("not_stopped", "planned", "controlled_then_off", "power_off")
 
 NONE = 0
 PLANNED_END = 1
@@ -54,44 +53,30 @@ PROGRAM_ERROR = 49
 HOST_FAULT = 50
 COMPUTER_SLEPT = 51
 
-# (number, name, stop kind, latched: the board trips and asks for a reset)
-REASONS = (
-    (NONE, "none", NOT_STOPPED, False),
-    (PLANNED_END, "planned_end", PLANNED, False),
-    (HOST_STOP, "host_stop", CONTROLLED_THEN_OFF, False),
-    (PEDAL_STOP, "pedal_stop", CONTROLLED_THEN_OFF, False),
-    (RAW_STOP, "raw_stop", CONTROLLED_THEN_OFF, False),
-    (END_UNANSWERED, "end_unanswered", CONTROLLED_THEN_OFF, False),
-    (PROGRAM_CLOSED, "program_closed", CONTROLLED_THEN_OFF, False),
-    (PERMIT_EXPIRED, "permit_expired", CONTROLLED_THEN_OFF, True),
-    (OVERSPEED, "overspeed", POWER_OFF, True),
-    (OVERLOAD, "overload", POWER_OFF, True),
-    (TABLE_SENSOR_DEAD, "table_sensor_dead", CONTROLLED_THEN_OFF, True),
-    (TABLE_SENSOR_NOISY, "table_sensor_noisy", CONTROLLED_THEN_OFF, True),
-    (DRIVE_NOT_FOLLOWING, "drive_not_following", CONTROLLED_THEN_OFF, True),
-    (BELT_SLIP, "belt_slip", CONTROLLED_THEN_OFF, True),
-    (POWER_NOT_OFF, "power_not_off", POWER_OFF, True),
-    (POWER_NOT_ON, "power_not_on", POWER_OFF, True),
-    (LAP_GRABBED, "lap_grabbed", POWER_OFF, True),
-    (LAP_OFF, "lap_off", CONTROLLED_THEN_OFF, True),
-    (ESTOP_OPEN, "estop_open", POWER_OFF, True),
-    (PEDAL_STUCK, "pedal_stuck", CONTROLLED_THEN_OFF, True),
-    (CONTROLLER_FAULT, "controller_fault", POWER_OFF, True),
-    (WATCHDOG_RESET, "watchdog_reset", POWER_OFF, False),
-    (BROWN_OUT, "brown_out", POWER_OFF, False),
-    (BOARD_RESET, "board_reset", POWER_OFF, False),
-    (LAP_STALLED, "lap_stalled", CONTROLLED_THEN_OFF, True),
-    (LAP_SENSOR_DEAD, "lap_sensor_dead", CONTROLLED_THEN_OFF, True),
-    (LAP_JERKY, "lap_jerky", CONTROLLED_THEN_OFF, True),
-    (DRY_LAP, "dry_lap", CONTROLLED_THEN_OFF, True),
-    (LAP_OFF_POST, "lap_off_post", CONTROLLED_THEN_OFF, True),
-    (LINK_LOST, "link_lost", CONTROLLED_THEN_OFF, True),
-    (BOARD_SILENT, "board_silent", CONTROLLED_THEN_OFF, True),
-    (FACE_SILENT, "face_silent", CONTROLLED_THEN_OFF, True),
-    (DISK_FULL, "disk_full", CONTROLLED_THEN_OFF, True),
-    (PROGRAM_ERROR, "program_error", CONTROLLED_THEN_OFF, True),
-    (HOST_FAULT, "host_fault", CONTROLLED_THEN_OFF, True),
-    (COMPUTER_SLEPT, "computer_slept", CONTROLLED_THEN_OFF, True),
+_POWER_OFF_REASONS = (
+    OVERSPEED,
+    OVERLOAD,
+    POWER_NOT_OFF,
+    POWER_NOT_ON,
+    LAP_GRABBED,
+    ESTOP_OPEN,
+    CONTROLLER_FAULT,
+    WATCHDOG_RESET,
+    BROWN_OUT,
+    BOARD_RESET,
+)
+# These do not trip the board: no reset is asked for after them.
+_NOT_LATCHED = (
+    NONE,
+    PLANNED_END,
+    HOST_STOP,
+    PEDAL_STOP,
+    RAW_STOP,
+    END_UNANSWERED,
+    PROGRAM_CLOSED,
+    WATCHDOG_RESET,
+    BROWN_OUT,
+    BOARD_RESET,
 )
 
 OK = 0
@@ -116,67 +101,40 @@ WRONG_FAULT = 18
 OLD_VALUE_DIFFERS = 19
 SERVICE_LOCKED = 20
 POWER_IS_ON = 21
-CAUSE_STILL_THERE = 22
-
-REFUSALS = (
-    (OK, "ok"),
-    (UNKNOWN_KIND, "unknown_kind"),
-    (BAD_LAYOUT, "bad_layout"),
-    (VERSION_DIFFERS, "version_differs"),
-    (SCHEMA_DIFFERS, "schema_differs"),
-    (NOT_OWNER, "not_owner"),
-    (OWNED_BY_ANOTHER, "owned_by_another"),
-    (WRONG_STATE, "wrong_state"),
-    (WRONG_EPOCH, "wrong_epoch"),
-    (STALE, "stale"),
-    (OUT_OF_RANGE, "out_of_range"),
-    (ABOVE_CEILING, "above_ceiling"),
-    (ESTOP_IS_OPEN, "estop_is_open"),
-    (FAULT_LATCHED, "fault_latched"),
-    (TABLE_MOVING, "table_moving"),
-    (TOO_SOON, "too_soon"),
-    (ARM_EXPIRED, "arm_expired"),
-    (PEDAL_PRESSED, "pedal_pressed"),
-    (WRONG_FAULT, "wrong_fault"),
-    (OLD_VALUE_DIFFERS, "old_value_differs"),
-    (SERVICE_LOCKED, "service_locked"),
-    (POWER_IS_ON, "power_is_on"),
-    (CAUSE_STILL_THERE, "cause_still_there"),
-)
-
-_ROWS = {row[0]: row for row in REASONS}
-_NUMBERS = {row[1]: row[0] for row in REASONS}
-_REFUSAL_NAMES = dict(REFUSALS)
-
-
-def name_of(number: int) -> str:
-    """The logged name of a stop reason; `reason_N` for a number this side does not know."""
-    row = _ROWS.get(number)
-    return row[1] if row else "reason_%d" % number
-
-
-def number_of(name: str) -> int:
-    """The number of a stop reason. KeyError where there is none of that name."""
-    return _NUMBERS[name]
 
 
 def known(number: int) -> bool:
     """Whether this side knows the stop reason."""
-    return number in _ROWS
+    if number <= PROGRAM_CLOSED:
+        return True
+    if number <= CONTROLLER_FAULT:
+        return number >= PERMIT_EXPIRED
+    return WATCHDOG_RESET <= number <= BOARD_RESET or LAP_STALLED <= number <= COMPUTER_SLEPT
 
 
 def stop_kind_of(number: int) -> int:
     """PLANNED, CONTROLLED_THEN_OFF or POWER_OFF; an unknown reason is a controlled stop."""
-    row = _ROWS.get(number)
-    return row[2] if row else CONTROLLED_THEN_OFF
+    if number == NONE:
+        return NOT_STOPPED
+    if number == PLANNED_END:
+        return PLANNED
+    return POWER_OFF if number in _POWER_OFF_REASONS else CONTROLLED_THEN_OFF
 
 
 def latches(number: int) -> bool:
     """Whether the stop trips the board, so that a reset is asked for; an unknown reason does."""
-    row = _ROWS.get(number)
-    return row[3] if row else True
+    return number not in _NOT_LATCHED
 
 
-def refusal_name(number: int) -> str:
-    """The logged name of a refusal; `refusal_N` for a number this side does not know."""
-    return _REFUSAL_NAMES.get(number, "refusal_%d" % number)
+try:  # the host has the names as well; their file is not copied to the board
+    from firmware_protocol.reason_names import REASON_NAMES as REASON_NAMES
+    from firmware_protocol.reason_names import REFUSALS as REFUSALS
+    from firmware_protocol.reason_names import STOP_KIND_NAMES as STOP_KIND_NAMES
+    from firmware_protocol.reason_names import name_of as name_of
+    from firmware_protocol.reason_names import number_of as number_of
+    from firmware_protocol.reason_names import refusal_name as refusal_name
+
+    # (number, name, stop kind, latched: the board trips and asks for a reset)
+    REASONS = tuple([(row[0], row[1], stop_kind_of(row[0]), latches(row[0])) for row in REASON_NAMES])
+except ImportError:
+    pass

@@ -30,24 +30,24 @@ Settings = namedtuple(
     ),
 )
 
-# (id, name, default, least, most, unit)
+# (id, name, default, least, most); the unit is at the end of the name, and in protocol_words
 SETTING_TABLE = (
-    (1, "table_edges_per_turn", 24, 1, 255, "edges"),
-    (2, "lap_edges_per_turn", 12, 1, 255, "edges"),
-    (3, "ceiling_mrpm", 45000, 1000, 60000, "0.001 rpm"),
-    (4, "ramp_up_mrad_s2", 500, 50, 2000, "0.001 rad/s2"),
-    (5, "planned_stop_mrad_s2", 1000, 200, 4000, "0.001 rad/s2"),
-    (6, "fault_stop_mrad_s2", 2000, 500, 8000, "0.001 rad/s2"),
-    (7, "t_ss1_ms", 4000, 500, 10000, "ms"),
-    (8, "load_limit_permille", 850, 50, 2000, "0.1 %"),
-    (9, "load_zero_counts", 0, 0, 65534, "ADC counts"),
-    (10, "load_span_counts", 65535, 1, 65535, "ADC counts"),
-    (11, "full_scale_mrpm", 60000, 1000, 120000, "0.001 rpm"),
-    (12, "pedal_fitted", 1, 0, 1, "yes/no"),
-    (13, "lap_sensor_fitted", 1, 0, 1, "yes/no"),
-    (14, "readback_fitted", 1, 0, 1, "yes/no"),
-    (15, "debounce_us", 2000, 50, 20000, "us"),
-    (16, "service_lock", 0, 0, 1, "yes/no"),
+    (1, "table_edges_per_turn", 24, 1, 255),
+    (2, "lap_edges_per_turn", 12, 1, 255),
+    (3, "ceiling_mrpm", 45000, 1000, 60000),
+    (4, "ramp_up_mrad_s2", 500, 50, 2000),
+    (5, "planned_stop_mrad_s2", 1000, 200, 4000),
+    (6, "fault_stop_mrad_s2", 2000, 500, 8000),
+    (7, "t_ss1_ms", 4000, 500, 10000),
+    (8, "load_limit_permille", 850, 50, 2000),
+    (9, "load_zero_counts", 0, 0, 65534),
+    (10, "load_span_counts", 65535, 1, 65535),
+    (11, "full_scale_mrpm", 60000, 1000, 120000),
+    (12, "pedal_fitted", 1, 0, 1),
+    (13, "lap_sensor_fitted", 1, 0, 1),
+    (14, "readback_fitted", 1, 0, 1),
+    (15, "debounce_us", 2000, 50, 20000),
+    (16, "service_lock", 0, 0, 1),
 )
 
 DEFAULTS = Settings(*[row[2] for row in SETTING_TABLE])
@@ -66,7 +66,7 @@ def with_value(settings: Settings, setting_id: int, value: int) -> Settings:
     return Settings(*values)
 
 
-def row_of(setting_id: int) -> tuple[int, str, int, int, int, str]:
+def row_of(setting_id: int) -> tuple[int, str, int, int, int]:
     """The table's row for an id. KeyError for an unknown id."""
     if not 1 <= setting_id <= len(SETTING_TABLE):
         raise KeyError(setting_id)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import struct
+from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from firmware_protocol import codec, messages, reasons, settings
-from firmware_protocol.codec import SCHEMA_HASH, decode, encode, header_of, schema_hash
+from firmware_protocol import codec, describe, messages, reasons, settings
+from firmware_protocol.codec import decode, encode, header_of
 from firmware_protocol.frames import RAW_STOP_BYTE, RAW_STOP_COUNT, RawStop
 from firmware_protocol.frames import encode as frame
 from firmware_protocol.messages import TABLE, Header
@@ -23,7 +24,7 @@ VALUES = {"B": U8, "H": U16, "I": U32, "16s": TEXT, "*I": st.lists(U32, max_size
 @st.composite
 def any_message(draw: st.DrawFn) -> tuple[object, ...]:
     row = draw(st.sampled_from(TABLE))
-    message: tuple[object, ...] = row[3](*[draw(VALUES[field[1]]) for field in row[4]])
+    message: tuple[object, ...] = row[1](*[draw(VALUES[code]) for code in row[2].split(" ")])
     return message
 
 
@@ -44,16 +45,21 @@ def test_header_layout() -> None:
     assert payload == bytes([1, messages.PING, 5, 6, 7, 8, 9, 10, 11, 12, 1, 2, 3, 4])
 
 
-@pytest.mark.parametrize("row", TABLE, ids=lambda row: str(row[1]))
-def test_table_fits_its_namedtuples(
-    row: tuple[int, str, str, type, tuple[tuple[str, str, str], ...]],
-) -> None:
-    """Each row names the fields of its namedtuple, in order, with known codes and a word on each."""
-    number, name, direction, make, fields = row
-    assert make.__name__ == name
-    assert tuple(field[0] for field in fields) == make._fields  # type: ignore[attr-defined]
-    assert all(field[1] in VALUES and field[2] for field in fields)
-    assert (number < 64) == (direction == messages.TO_BOARD)
+@pytest.mark.parametrize("row", TABLE, ids=lambda row: str(row[1].__name__))
+def test_table_fits_its_namedtuples(row: tuple[int, type, str]) -> None:
+    """Each row has one known code a field of its namedtuple, and the page a word on each."""
+    number, make, codes = row
+    fields = describe.fields_of(make)
+    assert len(fields) == len(codes.split(" "))
+    assert set(codes.split(" ")) <= set(VALUES)
+    assert "*I" not in codes[:-2]
+    assert direction(number) == describe.direction_of(number)
+    if make is not settings.Settings:
+        assert all(describe.field_words(make.__name__, field) for field in fields)
+
+
+def direction(number: int) -> str:
+    return "to board" if number < 64 else "from board"
 
 
 def test_numbers_are_unique() -> None:
@@ -68,18 +74,30 @@ def test_stop_keeps_its_place() -> None:
     assert encode(messages.Stop(2, 40))[1:2] + encode(messages.Stop(2, 40))[10:] == bytes([6, 2, 40, 0])
 
 
+def test_schema_hash_is_right() -> None:
+    """The number both ends compare is the hash of the table as it stands."""
+    assert describe.schema_hash() == messages.SCHEMA_HASH, (
+        f"set SCHEMA_HASH to {describe.schema_hash():#010X}"
+    )
+
+
 def test_schema_hash_sees_every_field() -> None:
-    """The hash changes with any number, name, order or code, and with nothing else."""
-    seen = {SCHEMA_HASH}
-    for i, row in enumerate(TABLE):
-        for j, field in enumerate(row[4]):
-            other = "H" if field[1] == "B" else "B"
-            fields = (*row[4][:j], (field[0], other, field[2]), *row[4][j + 1 :])
-            seen.add(schema_hash((*TABLE[:i], (*row[:4], fields), *TABLE[i + 1 :])))
-        seen.add(schema_hash((*TABLE[:i], *TABLE[i + 1 :])))
-    assert len(seen) == 1 + len(TABLE) + sum(len(row[4]) for row in TABLE)
-    words = tuple((*row[:4], tuple((f[0], f[1], "other words") for f in row[4])) for row in TABLE)
-    assert schema_hash(words) == SCHEMA_HASH
+    """The hash changes with any number, order or code."""
+    seen = {messages.SCHEMA_HASH}
+    for i, (number, make, codes) in enumerate(TABLE):
+        split = codes.split(" ")
+        for j, code in enumerate(split):
+            other = " ".join([*split[:j], "H" if code == "B" else "B", *split[j + 1 :]])
+            seen.add(describe.schema_hash((*TABLE[:i], (number, make, other), *TABLE[i + 1 :])))
+        seen.add(describe.schema_hash((*TABLE[:i], *TABLE[i + 1 :])))
+        seen.add(describe.schema_hash((*TABLE[:i], (number + 100, make, codes), *TABLE[i + 1 :])))
+    assert len(seen) == 1 + 2 * len(TABLE) + sum(len(row[2].split(" ")) for row in TABLE)
+
+
+def test_the_page_is_up_to_date() -> None:
+    """docs/wire-protocol.md is what the tables say."""
+    page = Path(__file__).parents[2] / "docs" / "wire-protocol.md"
+    assert page.read_text(encoding="utf-8") == describe.page()
 
 
 def test_out_of_range() -> None:
@@ -162,7 +180,11 @@ def test_reasons() -> None:
         assert reasons.number_of(name) == number
         assert reasons.stop_kind_of(number) == kind
         assert reasons.latches(number) == latched
+        assert getattr(reasons, name.upper()) == number
+        assert reasons.known(number)
+    assert {n for n in range(200) if reasons.known(n)} == {row[0] for row in rows}
     refusals = reasons.REFUSALS
+    assert all(getattr(reasons, name.upper()) == number for number, name in refusals)
     assert len({row[0] for row in refusals}) == len({row[1] for row in refusals}) == len(refusals)
 
 

@@ -1,0 +1,1 @@
+"""What runs on the board alone: the loop, the pins, the port, the flash."""

@@ -1,0 +1,58 @@
+"""The board's end of the cable, never waiting: at most 64 bytes are written, and only when there is room."""
+
+import select
+import sys
+
+CHUNK = 64
+READ_MOST = 256
+
+
+class StdioPort:
+    """USB serial, which MicroPython offers as standard input and output."""
+
+    def __init__(self) -> None:
+        self._in = sys.stdin.buffer
+        self._out = sys.stdout.buffer
+        self._in_poll = select.poll()
+        self._in_poll.register(sys.stdin, select.POLLIN)
+        self._out_poll = select.poll()
+        self._out_poll.register(sys.stdout, select.POLLOUT)
+
+    def read(self) -> bytes:
+        """What has come, up to 256 bytes; empty when nothing has."""
+        got = bytearray()
+        while len(got) < READ_MOST and self._in_poll.poll(0):
+            byte = self._in.read(1)
+            if not byte:
+                break
+            got += byte
+        return bytes(got)
+
+    def write(self, data: bytes) -> int:
+        """Write the beginning of `data`; how many bytes it took."""
+        if not self._out_poll.poll(0):
+            return 0
+        chunk = data[:CHUNK]
+        self._out.write(chunk)
+        return len(chunk)
+
+
+class UartPort:
+    """A UART with its own buffers."""
+
+    def __init__(self, uart: object) -> None:
+        self._uart = uart
+        self._poll = select.poll()
+        self._poll.register(uart, select.POLLOUT)
+
+    def read(self) -> bytes:
+        """What has come, up to 256 bytes; empty when nothing has."""
+        if not self._uart.any():
+            return b""
+        return self._uart.read(READ_MOST) or b""
+
+    def write(self, data: bytes) -> int:
+        """Write the beginning of `data`; how many bytes it took."""
+        if not self._poll.poll(0):
+            return 0
+        return self._uart.write(data[:CHUNK]) or 0
