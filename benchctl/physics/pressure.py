@@ -1,0 +1,165 @@
+"""Pressure under the lap: even, linear, or linear without tension, from the balance of force and moment.
+
+The lap is stiff and free to tilt about its pivot on the post; the pitch is a bed of springs. Then
+p = a + b x + c y with x, y from the lap's centre (x towards the rim, y along the glass's motion), and
+    integral of p = W,   integral of p x = W x_p,   integral of p y = W y_p
+fix a, b, c, (x_p, y_p) being the centre of pressure. Without tension p = max(0, a + b x + c y).
+Derived for this project; checked against a separate numerical solver. Pitch creeps and the true edge
+pressure is steeper within a narrow rim: Luna-Aguilar et al., Proc. SPIE 4840 (2003) 598 (abstract read).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+import numpy as np
+
+from benchctl.errors import BadInput
+from benchctl.physics.boundary import Boundary
+from benchctl.physics.contact import Contact
+
+PressureLaw = Literal["uniform", "linear", "no_tension"]
+PRESSURE_LAWS: tuple[str, ...] = get_args(PressureLaw)
+_STEPS = 200
+_SETTLED = 1e-13
+
+
+@dataclass(frozen=True)
+class Pressure:
+    """p = a + b x + c y (Pa, Pa/m) over `pressed`, the part of the contact that carries load."""
+
+    a: float
+    b: float
+    c: float
+    pressed: Boundary
+    lowest_pa: float
+    """Least value of a + b x + c y over the whole contact; below 0 a part would have to pull."""
+    lifted: bool
+    """True where a part of the contact carries nothing."""
+
+    @property
+    def coefficients(self) -> tuple[float, float, float]:
+        return self.a, self.b, self.c
+
+
+def solve_pressure(
+    contact: Contact,
+    load_n: float,
+    law: PressureLaw = "no_tension",
+    centre_m: tuple[float, float] = (0.0, 0.0),
+) -> Pressure:
+    """Pressure for a load in newtons whose centre of pressure is `centre_m` from the lap's centre.
+
+    The even law ignores `centre_m`. BadInput where no pressure can balance the load: the lap topples.
+    """
+    if law not in PRESSURE_LAWS:
+        raise BadInput(f"pressure_law: {law!r} is not known; use one of {', '.join(PRESSURE_LAWS)}")
+    if law == "uniform":
+        even = load_n / contact.area_m2
+        return Pressure(even, 0.0, 0.0, contact.boundary, even, False)
+    a, b, c = (load_n * value for value in _balanced(contact.boundary, contact, centre_m))
+    lowest = lowest_pressure(contact, a, b, c)
+    if law == "linear" or lowest >= 0.0:
+        return Pressure(a, b, c, contact.boundary, lowest, False)
+    return _without_tension(contact, load_n, centre_m)
+
+
+def _balanced(region: Boundary, contact: Contact, centre: tuple[float, float]) -> tuple[float, float, float]:
+    """Coefficients per newton that balance a load at `centre` on this region."""
+    area, sx, sy, xx, xy, yy = region.moments()
+    scale = contact.lap_radius_m
+    if region.symmetric and centre[1] == 0.0:
+        pair = np.array([[area, sx / scale], [sx / scale, xx / scale**2]])
+        a, b = np.linalg.solve(pair, [1.0, centre[0] / scale])
+        return float(a), float(b) / scale, 0.0
+    matrix = np.array(
+        [
+            [area, sx / scale, sy / scale],
+            [sx / scale, xx / scale**2, xy / scale**2],
+            [sy / scale, xy / scale**2, yy / scale**2],
+        ]
+    )
+    a, b, c = np.linalg.solve(matrix, [1.0, centre[0] / scale, centre[1] / scale])
+    return float(a), float(b) / scale, float(c) / scale
+
+
+def _without_tension(contact: Contact, load_n: float, centre: tuple[float, float]) -> Pressure:
+    """Newton's method: the linear law on the part that carries, until that part stays the same."""
+    _refuse_toppling(contact, centre)
+    coefficients = np.array(_balanced(contact.boundary, contact, centre))
+    scale = np.array([1.0, contact.lap_radius_m, contact.lap_radius_m])
+    region, step = contact.pressed(*coefficients), 1.0
+    misfit = _misfit(region, contact, coefficients, centre)
+    for _ in range(_STEPS):
+        wanted = np.array(_balanced(region, contact, centre))
+        change = wanted - coefficients
+        if np.abs(change * scale).max() <= _SETTLED * np.abs(wanted * scale).max():
+            a, b, c = (float(value) for value in load_n * wanted)
+            return Pressure(a, b, c, contact.pressed(a, b, c), lowest_pressure(contact, a, b, c), True)
+        step = min(1.0, 2 * step)
+        while True:
+            trial = coefficients + step * change
+            region = contact.pressed(*trial)
+            left = _misfit(region, contact, trial, centre)
+            if left < misfit or misfit < 1e-13 or step < 1e-4:
+                break
+            step /= 2
+        coefficients, misfit = trial, left
+    raise BadInput(
+        f"post_offset_m: {contact.post_offset_m:g} leaves the lap all but toppling; move the post in"
+    )
+
+
+def _misfit(
+    region: Boundary, contact: Contact, coefficients: np.ndarray, centre: tuple[float, float]
+) -> float:
+    """How far the pressure is from balance, as a share of the load."""
+    area, sx, sy, xx, xy, yy = region.moments()
+    matrix = np.array([[area, sx, sy], [sx, xx, xy], [sy, xy, yy]])
+    force, along, across = matrix @ coefficients
+    scale = contact.lap_radius_m
+    return float(max(abs(force - 1.0), abs(along - centre[0]) / scale, abs(across - centre[1]) / scale))
+
+
+def _refuse_toppling(contact: Contact, centre: tuple[float, float]) -> None:
+    """BadInput where the load lies outside the hull of the contact."""
+    x, y, _ = contact.boundary.rim
+    directions = np.linspace(0.0, 2 * np.pi, 721)[:, None]
+    reach = (np.cos(directions) * x + np.abs(np.sin(directions)) * y).max(axis=1)
+    wanted = np.cos(directions[:, 0]) * centre[0] + np.sin(directions[:, 0]) * centre[1]
+    ends = contact.x_range_m
+    if (reach <= wanted).any() or not ends[0] < centre[0] < ends[1]:
+        raise BadInput(
+            f"post_offset_m: {contact.post_offset_m:g} lets the lap topple, its load lies beyond the glass"
+            " under it; move the post in or lower the drive point"
+        )
+
+
+def lowest_pressure(contact: Contact, a: float, b: float, c: float) -> float:
+    """Least value of a + b x + c y over the contact: at a corner, or where the slope meets an arc squarely."""
+    slope = float(np.hypot(b, c))
+    if slope == 0.0:
+        return a
+    offset = contact.post_offset_m
+    points = [
+        (arc.centre + arc.radius * np.cos(t), arc.radius * np.sin(t) * side)
+        for arc in contact.boundary.arcs
+        for t in (arc.start, arc.end)
+        for side in (-1.0, 1.0)
+    ]
+    squarely = [
+        (-contact.lap_radius_m * b / slope, -contact.lap_radius_m * c / slope),
+        (-offset - contact.mirror_radius_m * b / slope, -contact.mirror_radius_m * c / slope),
+    ]
+    points += [(x, y) for x, y in squarely if _in_contact(contact, x, y)]
+    return float(min(a + b * x + c * y for x, y in points))
+
+
+def _in_contact(contact: Contact, x: float, y: float) -> bool:
+    slack = 1e-12 * contact.mirror_radius_m
+    from_mirror = np.hypot(x + contact.post_offset_m, y)
+    return bool(
+        np.hypot(x, y) <= contact.lap_radius_m + slack
+        and contact.hole_radius_m - slack <= from_mirror <= contact.mirror_radius_m + slack
+    )

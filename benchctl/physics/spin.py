@@ -1,0 +1,146 @@
+"""The spin ratio: where the friction that drives the lap balances the drag at the post.
+
+At a fixed pressure the friction torque M rises with the slip delta (the rubbing is convex in it and M is its
+derivative: derived, checked), and the drag rises with the lap's speed, so there is one steady speed. In terms
+of the angle atan(delta/(Omega e/Rl)) the whole range of speeds is finite and M smooth; a bracketing root
+finder does the rest. With a load at the lap's centre and no drag the lap spins exactly with the table.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+
+from benchctl.physics.boundary import Array
+from benchctl.physics.checks import not_negative, positive
+from benchctl.physics.contact import Contact
+from benchctl.physics.friction import friction_torques
+from benchctl.physics.pressure import Pressure, solve_pressure
+
+_TIGHT = 4e-16
+
+
+def coulomb_spin_ratio(
+    contact: Contact,
+    pressure: Pressure,
+    friction_coefficient: float,
+    post_drag_nm: float = 0.0,
+    post_drag_viscous_nm: float = 0.0,
+) -> float:
+    """Steady lap speed over table speed under Coulomb friction; 0 where the drag holds the lap.
+
+    `post_drag_nm` is the constant drag (N m), `post_drag_viscous_nm` the viscous drag at the table's speed
+    (N m s times rad/s). Negative where the lap counter-rotates, above 1 where it leads.
+    """
+    stalled = friction_coefficient * friction_torques(contact, pressure, 1.0, 0.0)[0]
+    if abs(stalled) <= post_drag_nm:
+        return 0.0
+    drag = math.copysign(post_drag_nm, stalled)
+    offset = contact.post_offset_m / contact.lap_radius_m
+    if offset == 0.0:
+        return _centred(stalled - drag, post_drag_viscous_nm)
+
+    def excess(angle: float) -> float:
+        sine, cosine = math.sin(angle), math.cos(angle)
+        table, lap = cosine, cosine - offset * sine
+        torque = friction_coefficient * friction_torques(contact, pressure, table, lap)[0]
+        return torque - drag - (post_drag_viscous_nm * lap / cosine if post_drag_viscous_nm else 0.0)
+
+    standing = math.atan(1.0 / offset)
+    if stalled > 0.0:
+        in_step = excess(0.0)
+        if in_step == 0.0:
+            return 1.0
+        low, high = (0.0, standing) if in_step < 0.0 else (-_edge(post_drag_viscous_nm), 0.0)
+    else:
+        low, high = standing, _edge(post_drag_viscous_nm)
+    return 1.0 - offset * math.tan(find_root(excess, low, high))
+
+
+def _edge(viscous: float) -> float:
+    return math.pi / 2 - (1e-9 if viscous else 0.0)
+
+
+def _centred(torque: float, viscous: float) -> float:
+    """With the post over the mirror's axis the lap is carried along, or slips against its drag."""
+    return 1.0 if torque >= viscous else torque / viscous
+
+
+def find_root(function: Callable[[float], float], low: float, high: float) -> float:
+    """Root of an increasing function between two bounds (Chandrupatla 1997, from memory)."""
+    a, b = high, low
+    fa, fb = function(a), function(b)
+    if fb > 0.0 or fa < 0.0:
+        return low if fb > 0.0 else high
+    share = 0.5
+    for _ in range(100):
+        point = a + share * (b - a)
+        value = function(point)
+        c, fc = (a, fa) if (value > 0.0) == (fa > 0.0) else (b, fb)
+        if c is b:
+            b, fb = a, fa
+        a, fa = point, value
+        best, least = (a, fa) if abs(fa) < abs(fb) else (b, fb)
+        tolerance = 2 * _TIGHT * abs(best) + 1e-17
+        limit = tolerance / abs(b - c if b != c else 1.0)
+        if limit > 0.5 or least == 0.0:
+            return best
+        share = _next_share(a, b, c, fa, fb, fc, limit)
+    return best
+
+
+def _next_share(a: float, b: float, c: float, fa: float, fb: float, fc: float, limit: float) -> float:
+    """Inverse quadratic interpolation where it is safe, halving where it is not."""
+    if c == b or fc == fb:
+        return 0.5
+    xi, phi = (a - b) / (c - b), (fa - fb) / (fc - fb)
+    if not (phi * phi < xi and (1 - phi) ** 2 < 1 - xi):
+        return 0.5
+    share = fa / (fb - fa) * fc / (fb - fc) + (c - a) / (b - a) * fa / (fc - fa) * fb / (fc - fb)
+    return min(1 - limit, max(limit, share))
+
+
+def torque_table(contact: Contact, load_n: float, points: int = 720) -> tuple[Array, Array]:
+    """Lap torque and table torque (N m per unit friction coefficient) over the angle atan2(lap, table).
+
+    Two arrays of length `points` for the angles 2 pi k/points; no-tension pressure, load in newtons at the
+    lap's centre. Coulomb friction asks only for the ratio of the speeds, so this holds every pair of them.
+    """
+    pressure = solve_pressure(contact, not_negative("load_n", load_n))
+    angles = 2 * np.pi * np.arange(positive("points", points)) / points
+    pairs = [friction_torques(contact, pressure, math.cos(t), math.sin(t)) for t in angles]
+    lap_nm, table_nm = np.array(pairs).T
+    return lap_nm, table_nm
+
+
+def predicted_spin(
+    contact: Contact,
+    *,
+    load_n: float,
+    friction_coefficient: float,
+    post_drag_nm: float = 0.0,
+    post_drag_viscous_nm: float = 0.0,
+) -> float:
+    """Spin ratio to expect on the bench: centre load, no tension, Coulomb friction, given post drag."""
+    pressure = solve_pressure(contact, positive("load_n", load_n))
+    return coulomb_spin_ratio(
+        contact,
+        pressure,
+        positive("friction_coefficient", friction_coefficient),
+        not_negative("post_drag_nm", post_drag_nm),
+        not_negative("post_drag_viscous_nm", post_drag_viscous_nm),
+    )
+
+
+def predicted_load_jump(contact: Contact, *, load_n: float, spin_ratio: float = 1.0) -> float:
+    """Table torque with the lap stopped over table torque with the lap at `spin_ratio`; 1 is no change.
+
+    A weak sign of a stall (some 20 % at the even offset of a 70 % lap: derived, checked), so a lap watcher
+    should know how weak before it leans on it.
+    """
+    pressure = solve_pressure(contact, positive("load_n", load_n))
+    stopped = friction_torques(contact, pressure, 1.0, 0.0)[1]
+    running = friction_torques(contact, pressure, 1.0, spin_ratio)[1]
+    return stopped / running if running > 0.0 else math.inf
