@@ -39,11 +39,13 @@ RESERVED = frozenset((*ENVELOPE, "prev", "crc"))
 _TEXTS = ("id", "kind", "at", "program", "prev", "crc")
 _ENVELOPE_TYPES: dict[str, type[Any] | UnionType] = {"n": int, "mono_s": int | float}
 _ENVELOPE_TYPES |= dict.fromkeys(_TEXTS, str)
-_HEAD = re.compile(
+_WHOLE = re.compile(
     r'\{"v":1,"n":(\d{1,12}),"id":"([a-z0-9-]{1,40})","kind":"([a-z_]{1,40})","at":"([^"\\]{1,40})",'
     r'"mono_s":(-?\d{1,15}\.\d{1,6}),"program":"([^"\\]{0,100})",'
+    r'.*"prev":"([0-9a-f]{8})","crc":"([0-9a-f]{8})"\}'
 )
-"""How a line of schema 1 begins when this program wrote it."""
+"""How a line of schema 1 begins and ends when this program wrote it."""
+_SEAL_BYTES = len(b',"crc":"00000000"}')
 _SEAL = re.compile(rb',"crc":"([0-9a-f]{8})"\}$')
 ID = re.compile(r"[a-z0-9-]{1,40}")
 
@@ -167,13 +169,13 @@ def decode(line: bytes, *, quick: bool = False) -> Entry:
     """
     if len(line) > LINE_LIMIT_BYTES:
         raise DamagedLine("longer than a line may be")
+    if quick and (entry := _quick_entry(line)):
+        return entry
     seal = _SEAL.search(line)
     if seal is None:
         raise DamagedLine("cut short" if line.startswith(b'{"v":') else "not a line of a logbook")
     if int(seal[1], 16) != zlib.crc32(line[: seal.start()]):
         raise DamagedLine("changed since it was written (checksum)")
-    if quick and (entry := _quick_entry(line)):
-        return entry
     try:
         return _entry(_parse(line))
     except KeyError as error:
@@ -181,13 +183,14 @@ def decode(line: bytes, *, quick: bool = False) -> Entry:
 
 
 def _quick_entry(line: bytes) -> Entry | None:
-    """The record by its beginning and its end alone, where both are as `encode` writes them."""
-    text = line.decode("ascii", "replace")
-    head, tail = _HEAD.match(text), text[-36:]
-    if head is None or tail[:9] != ',"prev":"':
+    """The record by its beginning, its end and its checksum, where all are as `encode` writes them."""
+    found = _WHOLE.fullmatch(line.decode("ascii", "replace"))
+    if found is None:
         return None
-    n, identity, kind, at, mono_s, program = head.groups()
-    return Entry(int(n), identity, kind, at, float(mono_s), program, tail[9:17], tail[26:34], line=line)
+    n, identity, kind, at, mono_s, program, prev, crc = found.groups()
+    if int(crc, 16) != zlib.crc32(line[:-_SEAL_BYTES]):
+        return None
+    return Entry(int(n), identity, kind, at, float(mono_s), program, prev, crc, line=line)
 
 
 def _refuse(word: str) -> None:

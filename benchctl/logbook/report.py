@@ -22,6 +22,8 @@ from benchctl.logbook.segments import Segment, as_number, inspections, segments
 from benchctl.logbook.text import ended
 from benchctl.units import printable
 
+LAP_LIFTED = "lap lifted"
+"""Why the program itself adds a correction: how long the lap stood is known after the segment's record."""
 ZONE_WORDS = {"1": "zone 1 (inmost)", "2": "zone 2", "3": "zone 3", "4": "zone 4", "5": "zone 5"}
 ZONE_WORDS |= {"edge": "last 5 mm"}
 
@@ -263,6 +265,8 @@ def _remarks(book: Logbook) -> list[tuple[str, str, str]]:
     for entry in book.of_kind("note", "decision", "correction"):
         fields = entry.fields
         if entry.kind == "correction":
+            if fields.get("why") == LAP_LIFTED:
+                continue
             changed = [f"{k}: {v}" for k, v in fields.items() if k not in ("corrects", "why")]
             text = f"{', '.join(changed)} ({fields.get('why', '')})"
         else:

@@ -61,9 +61,10 @@ class Segment:
 
     def get(self, name: str) -> Any:
         """One field or None; quicker than `fields`, for long lists."""
-        if not self.changes and name in self.end.fields:
-            return self.end.fields[name]
-        return self.fields.get(name)
+        for entry in (*reversed(self.changes), self.end):
+            if name in entry.fields and name not in CORRECTION_FIELDS:
+                return entry.fields[name]
+        return self.start.fields.get(name) if self.start else None
 
     def flat(self) -> dict[str, Any]:
         """All in one dictionary, names first."""

@@ -28,15 +28,13 @@ _UNITS = (
 
 def columns(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
     """Lines with each column as wide as its widest cell."""
-    cells = [
-        [cell if cell.isascii() and cell.isprintable() else printable(cell) for cell in row]
-        for row in (head, *rows)
-    ]
-    widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
-    return [
-        "  ".join(f"{cell:<{width}}" for cell, width in zip(row, widths, strict=True)).rstrip()
-        for row in cells
-    ]
+    cells = [[_plain(cell) for cell in row] for row in (head, *rows)]
+    form = "  ".join(f"{{:<{max(map(len, column))}}}" for column in zip(*cells, strict=True))
+    return [form.format(*row).rstrip() for row in cells]
+
+
+def _plain(cell: str) -> str:
+    return cell if len(cell) <= 80 and cell.isascii() and cell.isprintable() else printable(cell)
 
 
 def segment_list(found: Sequence[Segment]) -> list[str]:

@@ -28,7 +28,7 @@ def least_s(command: list[str], times: int = 3) -> float:
     clock, found = SystemClock(), []
     for _ in range(times):
         start_s = clock.monotonic_s()
-        subprocess.run(command, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, timeout=120)
+        subprocess.run(command, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
         found.append(clock.monotonic_s() - start_s)
     return min(found)
 
