@@ -1,0 +1,71 @@
+"""What the screen's plan and logbook places show, and where a look at the glass is kept."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from benchctl.errors import BenchError
+
+if TYPE_CHECKING:
+    from benchctl.assembly.build import Parts
+    from benchctl.tui.places import Places
+
+
+def places_for(parts: Parts) -> Places:
+    """The places of a running bench."""
+    from benchctl.tui.places import Places
+
+    return Places(
+        plan=lambda: _guarded(lambda: _plan(parts)),
+        logbook=lambda: _guarded(lambda: _logbook(parts)),
+        save_look=lambda look: _save_look(parts, look),
+    )
+
+
+def _guarded(lines: Any) -> list[str]:
+    try:
+        return list(lines())
+    except (BenchError, OSError) as error:
+        return [str(error)]
+
+
+def _plan(parts: Parts) -> list[str]:
+    facts = parts.runner.facts
+    job = facts.job
+    return [
+        f"{job.mirror.name}: {job.mirror.diameter_m * 1000:.0f} mm, lap {job.lap.diameter_m * 1000:.0f} mm",
+        f"load {job.load_n:.0f} N, post offset {job.setup.post_offset_m * 1000:.0f} mm, "
+        f"{job.segment.work_rpm:g} rpm for {job.segment.length_s / 60:g} min",
+        f"predicted spin ratio {facts.predicted_ratio}",
+        "",
+        "benchctl plan JOB.toml gives the whole plan: pressures, evenness by zone, offsets, time to dry.",
+    ]
+
+
+def _logbook(parts: Parts) -> list[str]:
+    from benchctl.logbook.reader import read
+    from benchctl.logbook.segments import segments
+
+    rows = [one.line() if hasattr(one, "line") else str(one) for one in segments(read(parts.keeper.folder))]
+    return [f"Logbook in {parts.keeper.folder}", "", *(rows[-40:] or ["No segment yet."])]
+
+
+def _save_look(parts: Parts, look: dict[str, Any]) -> str:
+    from pydantic import ValidationError
+
+    from benchctl.models.inspection import Inspection, ZoneLook
+    from benchctl.models.validation import first_complaint
+
+    runner = parts.runner
+    opening = runner.books.opening
+    try:
+        inspection = Inspection(
+            segment="" if opening is None else opening.record_id,
+            mirror=runner.facts.job.mirror.name,
+            zones=tuple(ZoneLook(grey=grey) for grey in look["zones"]),
+            edge=ZoneLook(grey=look["edge"]),
+        )
+    except ValidationError as error:
+        return f"Not kept: {first_complaint(error)}"
+    runner.journal.keep("inspection", inspection.model_dump(mode="json"))
+    return "Kept in the logbook."
