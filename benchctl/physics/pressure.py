@@ -137,7 +137,7 @@ def _refuse_toppling(contact: Contact, centre: tuple[float, float]) -> None:
 
 
 def lowest_pressure(contact: Contact, a: float, b: float, c: float) -> float:
-    """Least value of a + b x + c y over the contact: at a corner, or where the slope meets an arc squarely."""
+    """Least value of a + b x + c y over the contact: at at a corner or square to an arc."""
     slope = float(np.hypot(b, c))
     if slope == 0.0:
         return a
