@@ -251,7 +251,7 @@ def _segment_row(one: Segment) -> list[str]:
         _clean(one.fields.get("mark") or "–"),
         *(_figure(one.number_of(name), digits, factor) for name, digits, factor in _ROW_FIGURES),
         _clean(str(one.fields.get("wet_down", "")).replace("_", " ")),
-        _clean(f"{ended(one)} (simulated)" if one.get("simulated") is True else ended(one)),
+        _clean(ended(one.fields) + (" (simulated)" if one.fields.get("simulated") is True else "")),
     ]
 
 

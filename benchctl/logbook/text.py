@@ -8,7 +8,7 @@ from typing import Any
 from benchctl.logbook.interrupted import Interrupted
 from benchctl.logbook.lines import SEGMENT_CLOSED
 from benchctl.logbook.reader import Logbook, SetAside
-from benchctl.logbook.segments import Segment
+from benchctl.logbook.segments import Segment, as_number
 from benchctl.units import printable
 
 _LIST_HEAD = ("No.", "Started", "Mark", "Min", "Useful turns", "Spin", "Wetted", "Ended")
@@ -42,25 +42,30 @@ def segment_list(found: Sequence[Segment]) -> list[str]:
     if not found:
         return ["No segment yet."]
     lines = columns(_LIST_HEAD, [_list_row(one) for one in found])
-    return [*lines, "* on a SIMULATED bench"] if any(one.get("simulated") is True for one in found) else lines
-
-
-def _list_row(one: Segment) -> tuple[str, ...]:
     return (
-        f"{one.number}*" if one.get("simulated") is True else str(one.number),
-        one.started_at[:16].replace("T", " "),
-        _whole(one.get("mark")),
-        _fixed(one.number_of("polishing_s"), 1, 1 / 60),
-        _fixed(one.number_of("useful_turns"), 0),
-        _fixed(one.number_of("spin_ratio_mean"), 2),
-        _WETTED.get(str(one.get("wet_down")), "-"),
-        ended(one),
+        [*lines, "* on a SIMULATED bench"]
+        if any(one.end_fields.get("simulated") is True for one in found)
+        else lines
     )
 
 
-def ended(one: Segment) -> str:
+def _list_row(one: Segment) -> tuple[str, ...]:
+    fields = one.end_fields
+    return (
+        f"{one.number}*" if fields.get("simulated") is True else str(one.number),
+        one.started_at[:16].replace("T", " "),
+        _whole(fields.get("mark")),
+        _fixed(as_number(fields.get("polishing_s")), 1, 1 / 60),
+        _fixed(as_number(fields.get("useful_turns")), 0),
+        _fixed(as_number(fields.get("spin_ratio_mean")), 2),
+        _WETTED.get(str(fields.get("wet_down")), "-"),
+        ended(fields),
+    )
+
+
+def ended(fields: Mapping[str, Any]) -> str:
     """How a segment ended, in a few words."""
-    return str(one.get("stop_reason") or one.get("outcome") or "").replace("_", " ")
+    return str(fields.get("stop_reason") or fields.get("outcome") or "").replace("_", " ")
 
 
 def _fixed(value: float | None, digits: int, factor: float = 1.0) -> str:
