@@ -63,11 +63,10 @@ class Interrupted:
         mark = self.start.fields.get("mark")
         at_mark = "" if mark is None else f" at mark {mark}"
         clock = self.last_at[11:16] or "an unknown time"
-        minutes = self.ran_s / 60
         if self.progress is None:
             ran = "was begun, and nothing is known of how long it ran"
         else:
-            ran = f"had run {minutes:.1f} min"
+            ran = f"had run {self.ran_s / 60:.1f} min" if self.ran_s >= 60 else f"had run {self.ran_s:.0f} s"
         return f"A segment{at_mark} {ran} when the program ended without warning at {clock}. {WHAT_TO_DO}"
 
 

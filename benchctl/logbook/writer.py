@@ -50,7 +50,7 @@ class LogbookWriter:
             raise
 
     def _open(self) -> None:
-        self.history = read(self.folder)
+        self.history = read(self.folder, quick=True)
         if self.history.read_only_reason:
             raise LogbookError(self.history.read_only_reason)
         self._next_n, self._prev = self.history.next_n, self.history.last_crc

@@ -54,6 +54,13 @@ def test_the_sentence_says_what_ran_how_long_and_what_to_do(tmp_path: Path) -> N
     assert "Wet the edge of the lap" in one.sentence()
 
 
+def test_a_segment_that_ran_less_than_a_minute_is_told_in_seconds(tmp_path: Path) -> None:
+    """Half a minute is 30 s, not 0.5 min."""
+    crash_after(tmp_path, 30.0)
+    (one,) = open_segments(tmp_path, read(tmp_path))
+    assert "had run 30 s when" in one.sentence()
+
+
 def test_a_segment_without_progress_is_said_to_be_of_unknown_length(tmp_path: Path) -> None:
     """Nothing is made up where nothing is known."""
     crash_after(tmp_path, None)
