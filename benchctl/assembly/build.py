@@ -6,7 +6,7 @@ import errno
 import os
 import secrets
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from benchctl.clock import Clock, SteppedClock, SystemClock
@@ -55,6 +55,16 @@ class Parts:
     clock: Clock
     plant: SimulatedBench | None
     disk: Disk
+    mishaps: list[Planned] = field(default_factory=list)
+    """Mishaps of the simulated bench, timed from the moment its table is told to turn."""
+
+    def release_mishaps(self) -> None:
+        """Hand the mishaps to the plant, once the table has been told to turn."""
+        run_at_s = self.runner.engine.run_at_s
+        if self.mishaps and run_at_s is not None and self.plant is not None:
+            for planned in self.mishaps:
+                self.plant.plan(planned._replace(at_s=run_at_s + planned.at_s))
+            self.mishaps.clear()
 
     def close(self) -> int:
         """Close link and logbook; the number of records that could not be kept."""
@@ -124,14 +134,14 @@ def build_simulated(
     listen: Listener | None = None,
 ) -> Parts:
     """The simulated bench. `stepped` runs on a clock that whoever steps the parts moves by hand."""
-    clock: Clock = SteppedClock() if stepped else SystemClock()
+    clock: Clock = SteppedClock(wall_start=SystemClock().wall()) if stepped else SystemClock()
     disk = Disk()
     keeper, left = open_keeper(folder, clock, disk, threaded=not stepped)
-    plant = SimulatedBench(job, seed=seed, mishaps=mishaps)
+    plant = SimulatedBench(job, seed=seed)
     facts = SegmentFacts(job, simulated=True, mark=mark, seed=seed, pace=pace, recovered=left)
     owner = (seed * 2654435761 + 1) & 0x7FFFFFFF or 1
     runner, link = _join(job, facts, plant.cable.host, owner, keeper, clock, listen)
-    return Parts(runner, link, keeper, clock, plant, disk)
+    return Parts(runner, link, keeper, clock, plant, disk, list(mishaps))
 
 
 def build_on_port(

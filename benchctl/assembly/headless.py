@@ -45,7 +45,7 @@ class Person:
 
     def acts(self) -> list[Act]:
         """What was typed since the last call."""
-        found = []
+        found: list[Act] = []
         while True:
             try:
                 act = self._acts.get_nowait()

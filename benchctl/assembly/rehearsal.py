@@ -16,6 +16,7 @@ def scripted_loop(parts: Parts, kind: str, seed: int, pace: float = 1.0) -> Benc
     assert plant is not None
 
     def moved(now_s: float) -> None:
+        parts.release_mishaps()
         runner = parts.runner
         call = current_call(runner, now_s)
         sees = Sees(str(runner.engine.state), None if call is None else call.pattern)
@@ -40,4 +41,6 @@ class RehearsalBench(BenchLoop):
 
 def rehearsal_loop(parts: Parts, pace: float) -> RehearsalBench:
     """A bench loop for the screen on the simulated bench."""
-    return RehearsalBench(parts.runner, parts.clock, plant=parts.plant, pace=pace)
+    return RehearsalBench(
+        parts.runner, parts.clock, plant=parts.plant, pace=pace, moved=lambda _: parts.release_mishaps()
+    )

@@ -50,6 +50,7 @@ class Stepper:
                     self.plant.wet()
                 runner.do(Done(Act(name)))
         runner.step(self.now_s)
+        self.parts.release_mishaps()
 
     @property
     def over(self) -> bool:

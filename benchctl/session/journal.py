@@ -45,7 +45,7 @@ WORDS: dict[str, str] = {
 
 
 class Journal:
-    """Takes what happens; `at_s` counts from the first act of the segment."""
+    """Takes what happens; `at_s` counts from the moment the table was told to turn."""
 
     def __init__(
         self, keeper: RecordKeeper, clock: Clock, listen: Callable[[dict[str, object]], None] | None = None

@@ -57,7 +57,6 @@ class Moment:
     """What the faces need beside the parts themselves."""
 
     now_s: float = 0.0
-    armed_at_s: float | None = None
     speed_changed_s: float = 0.0
     watching_since_s: float | None = None
     silenced: str | None = None
@@ -97,7 +96,7 @@ class Runner:
         self.tally = Tally(self.facts.job.segment.creep_rpm)
         self.books = Bookkeeper(self.journal, self.facts)
         self.alarms.clear()
-        self.at.armed_at_s = self.at.watching_since_s = self.at.silenced = None
+        self.at.watching_since_s = self.at.silenced = None
 
     def do(self, done: Done) -> None:
         """Take a person's act; it is carried out in the next step. STOP goes before all others."""
@@ -131,8 +130,8 @@ class Runner:
         return self.engine.state in ENDING
 
     def at_s(self, now_s: float) -> float:
-        """Seconds since the first act of this segment."""
-        return 0.0 if self.at.armed_at_s is None else now_s - self.at.armed_at_s
+        """Seconds since the table was told to turn; 0 before."""
+        return 0.0 if self.engine.run_at_s is None else now_s - self.engine.run_at_s
 
     def _wants_permit(self) -> bool:
         return self.engine.turning or self.engine.state in PENDING
@@ -217,8 +216,6 @@ class Runner:
         elif act is Act.NEXT and self.engine.state in (State.CLOSED, State.LOOK):
             self._fresh(now_s)
         elif act is not Act.NEXT:
-            if act is Act.ARM and self.engine.allows(On.ARM):
-                self.at.armed_at_s = now_s
             self._event(On(act.value), now_s)
 
     def _event(self, event: On, now_s: float, **details: object) -> None:
@@ -246,9 +243,9 @@ class Runner:
             watching_since_s=self.at.watching_since_s,
         )
         findings = [*self.disk.see(self.books.kept, now_s), *self.guard.see(sight)]
-        for finding in self.alarms.see(findings, now_s):
-            self._note(now_s, "alarm", name=finding.name)
-            self.books.count_alarm(finding.name)
+        for raised in self.alarms.see(findings, now_s):
+            self._note(now_s, "alarm", name=raised.name)
+            self.books.count_alarm(raised.name)
         for finding in findings:
             if finding.trip is not None:
                 self._event(On.TRIP, now_s, reason=finding.trip)

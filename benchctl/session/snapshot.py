@@ -34,7 +34,7 @@ class Alarm(NamedTuple):
 
 
 class Line(NamedTuple):
-    """One line of what happened: seconds since arming, and words."""
+    """One line of what happened: seconds since the table was told to turn, and words."""
 
     at_s: float
     words: str
