@@ -1,0 +1,1 @@
+"""A bench that stands in for hardware: simulated pins around the real board controller."""
