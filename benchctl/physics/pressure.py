@@ -27,12 +27,14 @@ _SETTLED = 1e-13
 
 @dataclass(frozen=True)
 class Pressure:
-    """p = a + b x + c y (Pa, Pa/m) over `pressed`, the part of the contact that carries load."""
+    """p = a + b x + c y (Pa, Pa/m), carrying `load_n`."""
 
     a: float
     b: float
     c: float
+    load_n: float
     pressed: Boundary
+    """The part of the contact that carries load."""
     lowest_pa: float
     """Least value of a + b x + c y over the whole contact; below 0 a part would have to pull."""
     lifted: bool
@@ -57,11 +59,11 @@ def solve_pressure(
         raise BadInput(f"pressure_law: {law!r} is not known; use one of {', '.join(PRESSURE_LAWS)}")
     if law == "uniform":
         even = load_n / contact.area_m2
-        return Pressure(even, 0.0, 0.0, contact.boundary, even, False)
+        return Pressure(even, 0.0, 0.0, load_n, contact.boundary, even, False)
     a, b, c = (load_n * value for value in _balanced(contact.boundary, contact, centre_m))
     lowest = lowest_pressure(contact, a, b, c)
     if law == "linear" or lowest >= 0.0:
-        return Pressure(a, b, c, contact.boundary, lowest, False)
+        return Pressure(a, b, c, load_n, contact.boundary, lowest, False)
     return _without_tension(contact, load_n, centre_m)
 
 
@@ -96,7 +98,7 @@ def _without_tension(contact: Contact, load_n: float, centre: tuple[float, float
         change = wanted - coefficients
         if np.abs(change * scale).max() <= _SETTLED * np.abs(wanted * scale).max():
             a, b, c = (float(value) for value in load_n * wanted)
-            return Pressure(a, b, c, contact.pressed(a, b, c), lowest_pressure(contact, a, b, c), True)
+            return Pressure(a, b, c, load_n, region, lowest_pressure(contact, a, b, c), True)
         step = min(1.0, 2 * step)
         while True:
             trial = coefficients + step * change

@@ -13,6 +13,7 @@ from collections.abc import Callable
 
 import numpy as np
 
+from benchctl.errors import BadInput
 from benchctl.physics.boundary import Array
 from benchctl.physics.checks import not_negative, positive
 from benchctl.physics.contact import Contact
@@ -20,6 +21,7 @@ from benchctl.physics.friction import friction_torques
 from benchctl.physics.pressure import Pressure, solve_pressure
 
 _TIGHT = 4e-16
+_BALANCED = 2e-15
 
 
 def coulomb_spin_ratio(
@@ -34,38 +36,51 @@ def coulomb_spin_ratio(
     `post_drag_nm` is the constant drag (N m), `post_drag_viscous_nm` the viscous drag at the table's speed
     (N m s times rad/s). Negative where the lap counter-rotates, above 1 where it leads.
     """
-    stalled = friction_coefficient * friction_torques(contact, pressure, 1.0, 0.0)[0]
-    if abs(stalled) <= post_drag_nm:
+    held = friction_coefficient * friction_torques(contact, pressure, 1.0, 0.0)[0]
+    if abs(held) <= post_drag_nm:
         return 0.0
-    drag = math.copysign(post_drag_nm, stalled)
+    drag = math.copysign(post_drag_nm, held)
+    return turning_ratio(contact, pressure, friction_coefficient, drag, post_drag_viscous_nm)
+
+
+def turning_ratio(
+    contact: Contact, pressure: Pressure, friction_coefficient: float, drag_nm: float, viscous_nm: float
+) -> float:
+    """Ratio at which friction equals a drag whose sign is given: the lap is known to turn."""
     offset = contact.post_offset_m / contact.lap_radius_m
     if offset == 0.0:
-        return _centred(stalled - drag, post_drag_viscous_nm)
+        torque = friction_coefficient * friction_torques(contact, pressure, 1.0, 0.0)[0] - drag_nm
+        return 1.0 if torque >= viscous_nm else torque / viscous_nm
 
     def excess(angle: float) -> float:
         sine, cosine = math.sin(angle), math.cos(angle)
         table, lap = cosine, cosine - offset * sine
         torque = friction_coefficient * friction_torques(contact, pressure, table, lap)[0]
-        return torque - drag - (post_drag_viscous_nm * lap / cosine if post_drag_viscous_nm else 0.0)
+        return torque - drag_nm - (viscous_nm * lap / cosine if viscous_nm else 0.0)
 
-    standing = math.atan(1.0 / offset)
-    if stalled > 0.0:
-        in_step = excess(0.0)
-        if in_step == 0.0:
-            return 1.0
-        low, high = (0.0, standing) if in_step < 0.0 else (-_edge(post_drag_viscous_nm), 0.0)
+    in_step = excess(0.0)
+    if abs(in_step) <= _BALANCED * friction_coefficient * abs(pressure.load_n) * contact.lap_radius_m:
+        return 1.0
+    edge = math.pi / 2 - (1e-9 if viscous_nm else 0.0)
+    if pressure.lowest_pa < 0.0 and not pressure.lifted:
+        low, high = _nearest_change(excess, edge)
     else:
-        low, high = standing, _edge(post_drag_viscous_nm)
+        low, high = (0.0, edge) if in_step < 0.0 else (-edge, 0.0)
+        standing = math.atan(1.0 / offset)
+        if in_step < 0.0:
+            low, high = (0.0, standing) if excess(standing) >= 0.0 else (standing, edge)
     return 1.0 - offset * math.tan(find_root(excess, low, high))
 
 
-def _edge(viscous: float) -> float:
-    return math.pi / 2 - (1e-9 if viscous else 0.0)
-
-
-def _centred(torque: float, viscous: float) -> float:
-    """With the post over the mirror's axis the lap is carried along, or slips against its drag."""
-    return 1.0 if torque >= viscous else torque / viscous
+def _nearest_change(function: Callable[[float], float], edge: float) -> tuple[float, float]:
+    """Bounds of the rise through 0 nearest to 0: a pressure that pulls may have several steady speeds."""
+    angles = np.linspace(-edge, edge, 129)
+    values = np.array([function(float(angle)) for angle in angles])
+    rises = np.flatnonzero((values[:-1] <= 0.0) & (values[1:] > 0.0))
+    if rises.size == 0:
+        raise BadInput("pressure_law: a linear pressure that pulls leaves no steady speed; use no_tension")
+    best = rises[np.abs(angles[rises] + angles[rises + 1]).argmin()]
+    return float(angles[best]), float(angles[best + 1])
 
 
 def find_root(function: Callable[[float], float], low: float, high: float) -> float:

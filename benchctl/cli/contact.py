@@ -1,0 +1,91 @@
+"""`benchctl contact`: solve one contact, or a list of them, from a JSON file."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+_LIMIT_BYTES = 4_000_000
+_SHOWN = (
+    ("contact area", "contact_area_m2", 1e4, "cm2"),
+    ("overhang", "overhang_fraction", 100.0, "%"),
+    ("mean pressure", "mean_pressure_pa", 1e-3, "kPa"),
+    ("least pressure", "pressure_min_pa", 1e-3, "kPa"),
+    ("spin ratio", "spin_ratio", 1.0, ""),
+    ("stall torque", "stall_torque_nm", 1.0, "N m"),
+    ("table torque", "table_torque_nm", 1.0, "N m"),
+    ("friction power", "friction_power_w", 1.0, "W"),
+    ("mean removal", "mean_rate_m_per_s", 3.6e9, "um/h"),
+    ("evenness, CV", "evenness_cv", 100.0, "%"),
+    ("edge over centre", "edge_over_centre", 1.0, ""),
+)
+
+
+def add_parser(subparsers: Any) -> None:
+    """Add the command to the command line."""
+    parser = subparsers.add_parser("contact", help="solve one contact of lap and mirror")
+    parser.add_argument(
+        "case", metavar="CASE.json", help="a case, or a list of cases, in SI units; - reads them"
+    )
+    parser.add_argument("--json", action="store_true", help="one JSON value on standard output")
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Solve and print; BadInput names the place in a list, the key, the limit and what to do."""
+    from benchctl.physics.solve import solve_contact
+
+    given = _read(args.case)
+    cases = given if isinstance(given, list) else [given]
+    answers = [
+        _solve(solve_contact, case, i if isinstance(given, list) else None) for i, case in enumerate(cases)
+    ]
+    if args.json:
+        print(json.dumps(answers if isinstance(given, list) else answers[0], allow_nan=False))
+        return 0
+    for answer in answers:
+        _show(answer)
+    return 0
+
+
+def _solve(solve: Any, case: Any, place: int | None) -> dict[str, Any]:
+    from benchctl.errors import BadInput
+
+    try:
+        answer: dict[str, Any] = solve(case)
+    except BadInput as error:
+        if place is None:
+            raise
+        raise BadInput(f"case [{place}], {error}") from error
+    return answer
+
+
+def _read(name: str) -> Any:
+    from benchctl.errors import BadInput
+
+    try:
+        raw = sys.stdin.buffer.read(_LIMIT_BYTES + 1) if name == "-" else Path(name).read_bytes()
+    except OSError as error:
+        raise BadInput(
+            f"cannot read {name}: {(error.strerror or 'unreadable').lower()}; check the path"
+        ) from error
+    if len(raw) > _LIMIT_BYTES:
+        raise BadInput(f"{name}: {len(raw)} bytes are too many (limit {_LIMIT_BYTES}); split the list")
+    try:
+        return json.loads(raw)
+    except (ValueError, RecursionError) as error:
+        raise BadInput(f"{name}: not valid JSON: {error}; see docs/physics.md for the keys") from error
+
+
+def _show(answer: dict[str, Any]) -> None:
+    for words, key, factor, unit in _SHOWN:
+        value = answer[key]
+        print(f"{words:18} {'none' if value is None else f'{value * factor:.4g} {unit}'.rstrip()}")
+    state = "the lap is held by the drag at the post" if answer["stalled"] else "the lap turns"
+    print(state)
+    for warning in answer["warnings"]:
+        print(f"note: {warning}")
+    print()
