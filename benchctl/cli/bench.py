@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from benchctl.session.live import BenchLoop
     from benchctl.simulator.mishaps import Planned
 
-DEMO_PACE = 16.0
-"""A demo segment of 16 minutes takes about one."""
+DEMO_PACE = 20.0
+"""A demo segment of 16 minutes takes about one: 45 s to the call for water, then up to 15 s."""
 
 
 def open_bench(*, plain: bool) -> int:
@@ -63,8 +63,9 @@ def _play(job: Job) -> int:
     record = parts.runner.books.record
     if record is not None:
         teller.say(
-            f"SIMULATED: {record.outcome}; {record.polishing_s / 60:.1f} min, {record.useful_turns:.0f} useful "
-            f"turns, spin ratio {record.spin_ratio_mean}, wet-down {record.wet_down}; kept in {folder}"
+            f"SIMULATED: {record.outcome}; {record.polishing_s / 60:.1f} min, "
+            f"{record.useful_turns:.0f} useful turns, spin ratio {record.spin_ratio_mean}, "
+            f"wet-down {record.wet_down}; kept in {folder}"
         )
     return status
 

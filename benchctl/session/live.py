@@ -13,6 +13,7 @@ from collections.abc import Callable
 from typing import Protocol
 
 from benchctl.clock import Clock
+from benchctl.segment.states import ENDING, TURNING, State
 from benchctl.session.acts import Act, Done
 from benchctl.session.runner import Runner
 from benchctl.session.snapshot import Snapshot
@@ -22,6 +23,7 @@ STEP_S = 0.03
 FACE_PATIENCE_S = 3.0
 LONGEST_STRIDE_S = 0.05
 """In simulated time, no step of the runner is longer than this however fast the pace."""
+CALLING_PACE = 4.0
 CLOSING_S = 8.0
 """How long closing waits for the table to come to rest."""
 
@@ -80,6 +82,11 @@ class BenchLoop:
         """The face is alive."""
         self._answered_s = self._clock.monotonic_s()
 
+    @property
+    def pace_set(self) -> float:
+        """The pace that was set, whatever it is at this moment."""
+        return self._pace
+
     def set_pace(self, pace: float) -> None:
         """Let simulated time run `pace` times as fast as life; no effect on a real bench."""
         if self._plant is not None:
@@ -87,8 +94,18 @@ class BenchLoop:
 
     @property
     def pace(self) -> float | None:
-        """The pace of the simulated bench; None on a real one."""
-        return None if self._plant is None else self._pace
+        """The pace of the simulated bench at this moment; None on a real one.
+
+        However fast it is set, it is life's while the bench waits for a person's act, and no more than
+        four times life's while it calls for water, so that there is time to answer.
+        """
+        if self._plant is None:
+            return None
+        state = self.runner.engine.state
+        if state in (State.WET_DOWN, State.WAITING):
+            return min(self._pace, CALLING_PACE)
+        hurried = state in TURNING or state in ENDING
+        return self._pace if hurried else 1.0
 
     def stop_now(self) -> None:
         """Ask for STOP; safe from a signal handler and from any thread."""
@@ -106,7 +123,7 @@ class BenchLoop:
         try:
             while not self._done(last_s):
                 now_s = self._clock.monotonic_s()
-                self._stride((now_s - last_s) * (1.0 if self._plant is None else self._pace))
+                self._stride((now_s - last_s) * (self.pace or 1.0))
                 last_s = now_s
                 self._latest = snapshot(self.runner, self._chart)
                 self._clock.sleep(STEP_S - (self._clock.monotonic_s() - now_s))

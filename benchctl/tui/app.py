@@ -34,7 +34,7 @@ from benchctl.tui.quiet_static import Quiet
 PLACES = (
     ("prepare", "Prepare"), ("polish", "Polish"), ("look", "Look"), ("plan", "Plan"), ("logbook", "Logbook"),
 )  # fmt: skip
-PACES = (1.0, 2.0, 4.0, 8.0, 16.0, 32.0)
+PACES = (1.0, 2.0, 5.0, 10.0, 20.0, 40.0)
 STOPPED_BY_SIGNAL = 3
 
 _ACT_KEYS = {
@@ -206,10 +206,9 @@ class BenchApp(App[int]):
 
     def action_pace(self, step: int) -> None:
         """Let the simulated bench run slower or faster, down to life's time."""
-        pace = self.bench.pace
-        if pace is None:
+        if self.bench.pace is None:
             return
-        nearest = min(range(len(PACES)), key=lambda i: abs(PACES[i] - pace))
+        nearest = min(range(len(PACES)), key=lambda i: abs(PACES[i] - self.bench.pace_set))
         self.bench.set_pace(PACES[max(0, min(len(PACES) - 1, nearest + step))])
 
     def action_keys(self) -> None:

@@ -15,6 +15,10 @@ class Bench(Protocol):
     def pace(self) -> float | None:
         """How many times faster than life the simulated bench runs; None on a real one."""
 
+    @property
+    def pace_set(self) -> float:
+        """The pace that was asked for."""
+
     def snapshot(self) -> Snapshot: ...
     def do(self, done: Done) -> None: ...
     def answer(self) -> None: ...
