@@ -1,0 +1,108 @@
+"""How fast the wire and the board's step are here. Run by hand: python -m tests.benchmarks.wire_and_board"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import time
+
+from cobs import cobs
+
+from firmware_protocol import codec, frames, messages
+from tests.firmware_protocol.portable.bench import Bench
+from tests.firmware_protocol.unix_board import ROOT, micropython
+
+STEPS = """
+import time
+from tests.firmware_protocol.portable.bench import Bench
+b = Bench()
+b.start(26000, 3)
+c = b.controller
+worst = 0
+total = 0
+for i in range(20000):
+    b.now_ms += 10
+    b.move(True)
+    c.inputs(400, False, False, True)
+    t = time.ticks_us()
+    c.step(b.now_ms)
+    out = c.take_payloads()
+    d = time.ticks_diff(time.ticks_us(), t)
+    total += d
+    worst = max(worst, d)
+    for p in out:
+        b.hear(p)
+    b.edge_frames.clear()
+    if i % 15 == 0:
+        from firmware_protocol import messages
+        b.say(messages.Renew(0xC0FFEE, b.status_at))
+print(total / 20000, worst)
+"""
+
+
+def frames_per_second() -> tuple[float, float]:
+    """Status frames there and back, a second; and our stuffing against the `cobs` package."""
+    status = messages.Status(2, 2153, 0, 0, 26000, 26000, 25990, 412, 10007, 9003, 2, 590, 965000, 1, 0, 0)
+    reader = frames.FrameReader()
+    rounds = 50_000
+    began = time.perf_counter()
+    for seq in range(rounds):
+        for payload in reader.feed(frames.encode(codec.encode(status, 7, seq & 0xFFFF, seq))):
+            codec.decode(payload)
+    whole = rounds / (time.perf_counter() - began)
+    data = codec.encode(status, 7, 1, 1)
+    began = time.perf_counter()
+    for _ in range(rounds):
+        frames.cobs_decode(frames.cobs_encode(data))
+    ours = time.perf_counter() - began
+    began = time.perf_counter()
+    for _ in range(rounds):
+        cobs.decode(cobs.encode(data))
+    return whole, ours / (time.perf_counter() - began)
+
+
+def payloads_per_second() -> float:
+    """Frame encode and decode alone, without messages."""
+    payload = bytes(range(40))
+    reader = frames.FrameReader()
+    began = time.perf_counter()
+    for _ in range(100_000):
+        reader.feed(frames.encode(payload))
+    return 100_000 / (time.perf_counter() - began)
+
+
+def step_us() -> float:
+    """Mean of a control step with its edges and payloads, running at 26 rpm."""
+    bench = Bench()
+    bench.start(26000, 3)
+    c = bench.controller
+    spent = 0.0
+    for i in range(20_000):
+        bench.now_ms += 10
+        bench.move(True)
+        began = time.perf_counter()
+        c.inputs(400, False, False, True)
+        c.step(bench.now_ms)
+        out = c.take_payloads()
+        spent += time.perf_counter() - began
+        for payload in out:
+            bench.hear(payload)
+        if i % 15 == 0:
+            bench.say(messages.Renew(0xC0FFEE, bench.status_at))
+    return spent / 20_000 * 1e6
+
+
+if __name__ == "__main__":
+    whole, ratio = frames_per_second()
+    print(f"frame encode + decode: {payloads_per_second():,.0f} frames/s")
+    print(f"message + frame, there and back: {whole:,.0f} status frames/s")
+    print(f"our COBS takes {ratio:.1f} x the time of the cobs package (compiled)")
+    print(f"control step with payloads, CPython: {step_us():.1f} us")
+    program = micropython()
+    if program:
+        env = {**os.environ, "MICROPYPATH": str(ROOT)}
+        out = subprocess.run([program, "-c", STEPS], capture_output=True, text=True, check=True, env=env)
+        mean, worst = out.stdout.split()
+        print(
+            f"control step with payloads, MicroPython Unix port: mean {float(mean):.0f} us, worst {worst} us"
+        )
