@@ -7,10 +7,16 @@ from dataclasses import dataclass
 
 from benchctl.lapwatch.track import Reading, Track
 
-STALL_BUDGET_HOURS = 1000.0
+STALL_BUDGET_HOURS = 500.0
 """One false stall in so many hours, if pulses are lost at random and load does not rise by chance."""
 NEVER_BELOW = 0.15
 """A spin ratio bound below this share of the usual ratio is a stop, unless the load says the lap turns."""
+BOUND_IF_SURE, BOUND_IF_NOT, BOUND_IF_UNEVEN = 0.69, 0.45, 0.30
+"""The load proves a stop only once the bound on the ratio is below these shares of the usual one: while the
+load shows three quarters of the predicted rise or more; while it shows less; and after an uneven gap. A lap
+that only jerks or slows to half its speed shows up to 0.7 of the rise for a moment."""
+SURE_RISE, LEAST_RISE = 0.75, 0.6
+EVEN_SPREAD2 = 0.09**2
 UNCHANGED = -2.0
 """Nats of load evidence below which the load speaks against a stop."""
 LOAD_ALONE = 4.0
@@ -31,6 +37,8 @@ class Wait:
     """Share of pulses usually lost."""
     odds: float | None
     """Nats of the load for a stop; None where it cannot tell."""
+    rise: float
+    """Rise of the load since the last target, as a share of the rise predicted for a stop."""
     fallen: bool
     """Whether the ratio had been falling before."""
     proof: float
@@ -80,17 +88,28 @@ def proof_needed(gaps_per_hour: float) -> float:
     return math.log(STALL_BUDGET_HOURS * max(60.0, gaps_per_hour))
 
 
+def _proves(track: Track, wait: Wait) -> bool:
+    """Whether the lap could not still be turning slowly, going by the wait and the rise of the load."""
+    if wait.rise < LEAST_RISE:
+        return False
+    share = bound(track, wait.turns) / wait.usual
+    if track.best.spread2 > EVEN_SPREAD2 and not wait.silent:
+        return share < BOUND_IF_UNEVEN
+    return share < (BOUND_IF_SURE if wait.rise >= SURE_RISE else BOUND_IF_NOT)
+
+
 def judge_wait(track: Track, wait: Wait) -> str | None:
     """The sign "stopped" or "silent" if the wait proves one; None while it proves nothing."""
     missing = absent(track, wait.turns)
     if missing == 0:
         return None
-    evidence = -missing * math.log(max(wait.lost, track.best.lost))
+    best = track.best
+    evidence = -missing * math.log(max(wait.lost, best.lost) if best.weak > 4.0 else wait.lost)
     if wait.settling:
-        long = wait.turns - track.best.turns > SETTLING_TURNS
+        long = wait.turns - best.turns > SETTLING_TURNS
         return "stopped" if long and evidence >= wait.proof else None
     odds = wait.odds
-    by_load = -math.inf if odds is None or odds <= 0.0 else odds
+    by_load = odds if odds is not None and _proves(track, wait) else -math.inf
     if evidence + by_load >= wait.proof or (wait.silent and by_load > LOAD_ALONE):
         return "stopped"
     if evidence >= wait.proof:

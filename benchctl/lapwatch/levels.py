@@ -15,9 +15,10 @@ RECENT_S, RECENT_TURNS = 25.0, 8.0
 """Memory of the recent level: it follows the slow wander of a healthy lap."""
 LONG_S, LONG_TURNS = 300.0, 60.0
 """Memory of the reference ratio."""
-LEAST_SLIDE = 0.09
-LEAST_DROP = 0.13
-MOST_DROP = 0.20
+LEAST_SLIDE, MOST_SLIDE = 0.085, 0.115
+LEAST_DROP, MOST_DROP = 0.11, 0.135
+FROZEN = 0.6
+"""Past this share of the slide limit the recent level hardly follows any more."""
 FAST_SHARE = 0.12
 
 
@@ -74,6 +75,8 @@ class Levels:
             if self._steady_turns < 8.0
             else recent
         )
+        if -reading.slide > FROZEN * self.slide_limit:
+            recent *= 0.25
         habits.usual += recent * max(-0.08, min(0.08, turn_log - habits.usual))
         long = min(elapsed_s / LONG_S, width / LONG_TURNS)
         if not self._stored:
@@ -89,7 +92,7 @@ class Levels:
     @property
     def slide_limit(self) -> float:
         """Fall of the weighted mean below the recent level that is no wander, in log ratio."""
-        return max(LEAST_SLIDE, self._deviations * math.sqrt(self._slide2))
+        return min(MOST_SLIDE, max(LEAST_SLIDE, self._deviations * math.sqrt(self._slide2)))
 
     @property
     def drop_share(self) -> float:

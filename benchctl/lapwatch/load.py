@@ -11,7 +11,7 @@ QUICK_S = 1.0
 STEADY_S = 15.0
 PREDICTION_TRUST = 0.85
 """Bearings take a share of the load that does not jump, so expect a little less than geometry predicts."""
-SURE = 12.0
+SURE = 12.5
 """Most nats that the load may give for or against."""
 LEAST_SPREAD = 0.01
 
@@ -72,7 +72,8 @@ class LoadWitness:
         """Load since the last target against `base`, as a share; None while it cannot be told."""
         if base <= 0.0 or self.count < 2:
             return None
-        return self._mean(min(SHORT, self.count)) / base - 1.0
+        means = [self._mean(reports) for reports in (min(3, self.count), min(SHORT, self.count))]
+        return max(means) / base - 1.0
 
     def odds_of_stop(self, jump: float, base: float) -> float | None:
         """Nats for a stopped lap (against: negative), given a predicted jump; None if it cannot tell."""

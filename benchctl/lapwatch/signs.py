@@ -13,6 +13,7 @@ from benchctl.lapwatch.verdict import LapState
 
 JERK_ON, JERK_OFF, JERK_OFF_TURNS = 0.25, 0.18, 4.0
 BACK_SHARE = 0.12
+LEVEL_TURNS = 2.0
 CLEAN_SHARE = 0.06
 CALM_RMS = 0.10
 JUDGED = ("steady", "weak_signal")
@@ -28,11 +29,11 @@ class Signs:
         """Mirror turns of the last pulses that could be targets."""
         self.quiet_lap = 0.0
         """Lap turns at which the lap last jerked."""
-        self._under_lap = 0.0
+        self._under_lap = self._off_lap = 0.0
 
     def begin(self, lap_turns: float) -> None:
         """The lap has been read anew, or a state began."""
-        self.quiet_lap = self._under_lap = lap_turns
+        self.quiet_lap = self._under_lap = self._off_lap = lap_turns
 
     def seen(self, track: Track, state: LapState, turn_log: float, now: float) -> set[str]:
         """Signs at this pulse; `turn_log` is the log of the one-turn mean, `now` the severity."""
@@ -45,7 +46,7 @@ class Signs:
                 return set()
         if turn_log < reference + levels.fast_share:
             self._under_lap = best.lap
-        elif best.lap - self._under_lap >= 1.0:
+        elif best.lap - self._under_lap >= 1.0 + 0.5 / self.count:
             signs.add("over")
         if best.weak > levels.weak_limit:
             signs.add("misses")
@@ -55,7 +56,9 @@ class Signs:
             self.quiet_lap = best.lap
         elif best.lap - self.quiet_lap >= JERK_OFF_TURNS:
             signs.add("quiet")
-        if abs(turn_log - reference) < BACK_SHARE:
+        if abs(turn_log - reference) >= BACK_SHARE:
+            self._off_lap = best.lap
+        elif best.lap - self._off_lap >= LEVEL_TURNS:
             signs.add("level")
         return signs
 

@@ -30,7 +30,7 @@ SIGNS: dict[str, str] = {
     "over": "one-turn mean 12 % over the reference for a whole turn",
     "misses": "chart of lost targets over its limit",
     "quiet": "severity below 0.18 for 4 lap turns",
-    "level": "one-turn mean back within 12 % of the reference, or the new level accepted",
+    "level": "one-turn mean within 12 % of the reference for 2 lap turns, or the new level accepted",
     "clean": "share of lost targets below 6 %",
     "turning": "1.5 lap turns that fit the spacing",
 }

@@ -37,8 +37,10 @@ WEAK_SEEN = math.log(0.85 / 0.96)
 WEAK_STRAY = 0.5 * WEAK_LOST
 JERK_GROWTH = 2.5
 """The jerk chart looks for scatter grown by this factor."""
-JERK_CLIP = 5.0
-DROP_CLIP = 6.0
+SLIDE_S = 1.5
+"""Memory of the slide chart: it averages the quick wander of a healthy lap (0.2 to 0.6 s, a judgement)."""
+JERK_CLIP = 7.0
+DROP_CLIP = 8.0
 
 
 @dataclass(slots=True)
@@ -49,9 +51,11 @@ class Habits:
     """Standard deviation from gap to gap."""
     usual: float | None = None
     """Level of the last half minute, in which drops are sought."""
-    lost: float = 0.02
+    seconds_per_turn: float = 2.0
+    """Time of a lap turn at the usual ratio and the present table speed."""
+    lost: float = 0.015
     """Share of pulses lost."""
-    drop_shift: float = 0.26
+    drop_shift: float = 0.20
     drop_scatter: float = 0.06
 
 
@@ -68,7 +72,7 @@ class Reading:
     """One way to read the pulses so far."""
 
     __slots__ = (
-        "drop", "gaps", "jerk", "lap", "level", "lost", "recent", "score", "share", "slide", "spread2",
+        "charged", "drop", "gaps", "jerk", "lap", "level", "lost", "recent", "score", "share", "slide", "spread2",
         "target", "track", "turns", "weak",
     )  # fmt: skip
 
@@ -87,6 +91,8 @@ class Reading:
         """Share of the last 24 targets or so that were lost or strayed."""
         self.jerk = self.drop = self.slide = self.weak = 0.0
         self.gaps = 1
+        self.charged = 0
+        """Overdue targets that already count as lost because of stray edges."""
         self.recent: list[tuple[float, float, float]] = [(turns, 0.0, 0.0)]
         """(mirror turns, lap turns, spin ratio of the gap before), the last 1.25 turns."""
 
@@ -97,7 +103,7 @@ class Reading:
         other.track, other.level, other.spread2 = self.track, self.level, self.spread2
         other.score, other.lost, other.share = self.score, self.lost, self.share
         other.jerk, other.drop, other.slide, other.weak = self.jerk, self.drop, self.slide, self.weak
-        other.gaps = self.gaps
+        other.gaps, other.charged = self.gaps, self.charged
         other.recent = self.recent.copy()
         return other
 
@@ -170,7 +176,7 @@ class Track:
             options = self._options(reading, turns)
             if options:
                 taken = True
-                stray = reading.score + STRAY
+                stray = reading.score + self._stray(reading, turns, options)
                 if stray > reading.score + max(option.score for option in options) - NEAR_BEHIND:
                     ways.append((stray, reading, None))
                 ways += [(reading.score + option.score, reading, option) for option in options]
@@ -179,6 +185,18 @@ class Track:
         if taken:
             self._follow(ways, turns)
         return taken
+
+    def _stray(self, reading: Reading, turns: float, options: list[Option]) -> float:
+        """Log density of the edge being no target: each target that is overdue must then have been lost."""
+        spread = math.sqrt(reading.spread2)
+        if spread < 0.15 and any(abs(option.log_ratio - reading.track) < 2.5 * spread for option in options):
+            return -math.inf
+        charge = max(0, self._overdue(reading, turns) - reading.charged)
+        return STRAY + charge * math.log(reading.lost)
+
+    def _overdue(self, reading: Reading, turns: float) -> int:
+        slow = (turns - reading.turns) * math.exp(reading.track - 2.5 * math.sqrt(reading.spread2))
+        return sum(1 for width in self.spans.rows[reading.target][1:] if width < slow)
 
     def _follow(self, ways: list[tuple[float, Reading, Option | None]], turns: float) -> None:
         """Go the likeliest ways; readings that end alike are one."""
@@ -193,6 +211,7 @@ class Track:
             if option is None:
                 if score != parent.score:
                     child.strayed()
+                    child.charged = self._overdue(child, turns)
             else:
                 self._advance(child, turns, option.gaps, option.width, option.log_ratio)
             if not any(child.like(other) for other in kept):
@@ -215,7 +234,8 @@ class Track:
             log_ratio = math.log(width / waited)
             miss = log_ratio - reading.track
             near = -0.5 * miss * miss / spread2 - 0.5 * math.log(6.283 * spread2)
-            score = (near if near > LEAP else LEAP) + log_seen + log_lost * (gaps - 1)
+            score = (near if near > LEAP else LEAP) + log_seen
+            score += log_lost * max(0, gaps - 1 - reading.charged)
             highest = max(highest, score)
             out.append(Option(score, gaps, width, log_ratio))
             if miss > 0.0 and score < highest - NEAR_BEHIND:
@@ -239,6 +259,7 @@ class Track:
         reading.target = (reading.target + gaps) % self.spans.count
         reading.lap += width
         reading.gaps = gaps
+        reading.charged = 0
         recent = reading.recent
         recent.append((turns, reading.lap, width / (turns - recent[-1][0])))
         horizon = reading.lap - self.window
@@ -271,8 +292,8 @@ class Track:
             shift, scatter = habits.drop_shift, habits.drop_scatter
             score = shift * (fall - 0.5 * shift) / (scatter * scatter)
             reading.drop = cusum(reading.drop, score if score < DROP_CLIP else DROP_CLIP)
-            gain = 2.0 * width / (1.0 + width)
-            reading.slide = ewma(reading.slide, -fall, gain if gain < 0.75 else 0.75)
+            waited_s = width * habits.seconds_per_turn
+            reading.slide = ewma(reading.slide, -fall, waited_s / (waited_s + SLIDE_S))
 
 
 def _likelihood(way: tuple[float, Reading, Option | None]) -> float:

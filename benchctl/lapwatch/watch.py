@@ -20,7 +20,7 @@ from benchctl.lapwatch.spin import once_a_turn, severity, turn_ratio, variation
 from benchctl.lapwatch.states import Judge
 from benchctl.lapwatch.summary import Tally, WatchSummary
 from benchctl.lapwatch.track import Track
-from benchctl.lapwatch.verdict import Verdict
+from benchctl.lapwatch.verdict import LapState, Verdict
 from benchctl.lapwatch.words import WORDS
 
 TURNING_RPM = 1.0
@@ -72,6 +72,9 @@ class LapWatch:
             return
         turns = mirror.at(at_s)
         state = self._judge.state
+        usual = self._levels.habits.usual
+        if usual is not None:
+            self._levels.habits.seconds_per_turn = 1.0 / (mirror.turns_per_s * math.exp(usual))
         if track is None or state in SILENT:
             if self._acquire.add(at_s, turns):
                 self._tally.edges(1, 0)
@@ -189,7 +192,7 @@ class LapWatch:
 
     def _follow(self, at_s: float, track: Track) -> None:
         """One pulse of a lap that has settled once."""
-        best, alone = track.best, len(track.readings) == 1
+        best, alone = track.best, len(track.likely()) == 1
         self._load.target_passed(alone and best.gaps == 1)
         self._due = due_turns(track)
         self._severity = now = severity(best)
@@ -219,12 +222,13 @@ class LapWatch:
             self._see({"stopped"}, at_s)
             return
         best, levels = track.best, self._levels
-        usual = levels.habits.usual
+        usual, odds = levels.habits.usual, self._odds_of_stop()
         wait = Wait(
             turns=self._mirror.turns,
             usual=math.exp(best.track if usual is None else usual),
             lost=levels.habits.lost,
-            odds=self._odds_of_stop(),
+            odds=odds,
+            rise=0.0 if odds is None else (self._load.rise(self._load_base()) or 0.0) / self._jump,
             fallen=state == "slowing" or -best.slide > 0.7 * levels.slide_limit,
             proof=self._proof,
             settling=state == "settling",
@@ -239,7 +243,11 @@ class LapWatch:
         sag = abs(self._mirror.turns_per_s * 60.0 - self._set_rpm) > 0.15 * self._set_rpm
         if sag or self._now_s < self._disturbed_s or self._jump < 3.0 * load.spread():
             return None
-        return load.odds_of_stop(self._jump, load.steady if self._judge.state == "slowing" else load.base)
+        return load.odds_of_stop(self._jump, self._load_base())
+
+    def _load_base(self) -> float:
+        """The load to compare with: that of the last target, or of the steady lap if it has been slowing."""
+        return self._load.steady if self._judge.state == "slowing" else self._load.base
 
     def _load_gone(self, at_s: float, table_rpm: float) -> None:
         if at_s < self._disturbed_s or abs(table_rpm - self._set_rpm) > 0.06 * self._set_rpm + 0.3:
@@ -263,7 +271,7 @@ class LapWatch:
             return
         state = self._judge.state
         self._tally.enter(state)
-        self._signs.quiet_lap = lap
+        self._signs.begin(lap)
         if state in SILENT:
             self._acquire.restart()
         elif state == "settling" and self._track is not None:
@@ -276,6 +284,11 @@ class LapWatch:
         if track is None or len(track.best.recent) < 2:
             return None
         return min(track.best.recent[-1][2], bound(track, self._mirror.turns))
+
+    @property
+    def state(self) -> LapState:
+        """The state alone, for those who look often."""
+        return self._judge.state
 
     @property
     def verdict(self) -> Verdict:
