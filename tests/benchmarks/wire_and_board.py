@@ -18,7 +18,7 @@ from tests.firmware_protocol.portable.bench import Bench
 b = Bench()
 b.start(26000, 3)
 c = b.controller
-worst = 0
+over = 0
 total = 0
 for i in range(20000):
     b.now_ms += 10
@@ -29,14 +29,14 @@ for i in range(20000):
     out = c.take_payloads()
     d = time.ticks_diff(time.ticks_us(), t)
     total += d
-    worst = max(worst, d)
+    over += d > 1000
     for p in out:
         b.hear(p)
     b.edge_frames.clear()
     if i % 15 == 0:
         from firmware_protocol import messages
         b.say(messages.Renew(0xC0FFEE, b.status_at))
-print(total / 20000, worst)
+print(total / 20000, over)
 """
 
 
@@ -102,7 +102,7 @@ if __name__ == "__main__":
     if program:
         env = {**os.environ, "MICROPYPATH": str(ROOT)}
         out = subprocess.run([program, "-c", STEPS], capture_output=True, text=True, check=True, env=env)
-        mean, worst = out.stdout.split()
+        mean, over = out.stdout.split()
         print(
-            f"control step with payloads, MicroPython Unix port: mean {float(mean):.0f} us, worst {worst} us"
+            f"control step with payloads, MicroPython Unix port: mean {float(mean):.0f} us, {over} of 20,000 over 1 ms"
         )
