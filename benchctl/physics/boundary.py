@@ -102,6 +102,10 @@ class Boundary:
             np.outer(_INWARD * _INWARD_WEIGHTS, weight).ravel(),
         )
 
+    def both_halves(self) -> Boundary:
+        """The same region with its mirrored half listed too, for integrands that are not symmetric."""
+        return Boundary((*self.arcs, *(arc._replace(half=-1.0) for arc in self.arcs)), symmetric=False)
+
     def moments(self) -> tuple[float, float, float, float, float, float]:
         """Area, integrals of x, y, x^2, x y, y^2 about the lap's centre (m2, m3, m4)."""
         x, y, weight = self.rim
@@ -129,9 +133,7 @@ def clip(boundary: Boundary, circles: Circles, a: float, b: float, c: float) -> 
     if slope == 0.0:
         return boundary if a >= 0.0 else Boundary(())
     gx, gy, distance = b / slope, c / slope, -a / slope
-    halves = (
-        boundary.arcs if c == 0.0 else (*boundary.arcs, *(arc._replace(half=-1.0) for arc in boundary.arcs))
-    )
+    halves = boundary.arcs if c == 0.0 else boundary.both_halves().arcs
     arcs = [part for arc in halves for part in _clip_arc(arc, gx, gy, distance)]
     chords = [Chord(gx, gy, distance, *ends) for ends in _chord_ends(circles, gx, gy, distance)]
     if c == 0.0:

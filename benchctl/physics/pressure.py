@@ -63,7 +63,8 @@ def solve_pressure(
     a, b, c = (load_n * value for value in _balanced(contact.boundary, contact, centre_m))
     lowest = lowest_pressure(contact, a, b, c)
     if law == "linear" or lowest >= 0.0:
-        return Pressure(a, b, c, load_n, contact.boundary, lowest, False)
+        whole = contact.boundary if c == 0.0 else contact.boundary.both_halves()
+        return Pressure(a, b, c, load_n, whole, lowest, False)
     return _without_tension(contact, load_n, centre_m)
 
 
