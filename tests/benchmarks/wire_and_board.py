@@ -104,5 +104,6 @@ if __name__ == "__main__":
         out = subprocess.run([program, "-c", STEPS], capture_output=True, text=True, check=True, env=env)
         mean, over = out.stdout.split()
         print(
-            f"control step with payloads, MicroPython Unix port: mean {float(mean):.0f} us, {over} of 20,000 over 1 ms"
+            f"control step with payloads, MicroPython Unix port: "
+            f"mean {float(mean):.0f} us, {over} of 20,000 over 1 ms"
         )
