@@ -49,6 +49,7 @@ class BenchApp(App[int]):
 
     CSS_PATH = "bench.tcss"
     ENABLE_COMMAND_PALETTE = False
+    AUTO_FOCUS = None
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("space", "stop_table", "STOP", priority=True),
         Binding("escape", "stop_table", "STOP", priority=True),

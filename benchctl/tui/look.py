@@ -13,7 +13,7 @@ from benchctl.tui.paint import NEUTRAL, QUIET, REVERSED
 from benchctl.tui.quiet_static import Quiet
 
 ZONES = ("zone 1, inmost", "zone 2", "zone 3, middle", "zone 4", "zone 5, outmost", "last 5 mm of the rim")
-HELP = "Grey 0 (none) to 10 (as ground). Empty: not looked at. Earlier values are shown only afterwards."
+HELP = "Grey 0 (none) to 10 (as ground), then Enter. Empty: not looked at."
 
 
 class LookPlace(Vertical):
