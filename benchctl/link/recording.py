@@ -1,4 +1,4 @@
-"""The wire kept in a file, and played back: what a board said reaches the same link code again, byte for byte.
+"""The wire kept in a file, and played back: what a board said reaches the same link code once more.
 
 One JSON object a line: `{"at_s": 12.345, "way": "in", "hex": "00..."}`; `way` is `in` for bytes from the
 board and `out` for bytes to it; times are in seconds of the clock that the recorder was given.
@@ -34,7 +34,7 @@ class RecordingTransport:
         self._clock = clock or SystemClock()
         self._start_s = self._flushed_s = self._clock.monotonic_s()
         try:
-            self._file = Path(path).open("x", encoding="ascii")
+            self._file = Path(path).open("x", encoding="ascii")  # noqa: SIM115 - closed by close()
         except OSError as error:
             inner.close()
             reason = (error.strerror or "cannot be written").lower()
