@@ -106,6 +106,7 @@ class Boundary:
         """The same region with its mirrored half listed too, for integrands that are not symmetric."""
         return Boundary((*self.arcs, *(arc._replace(half=-1.0) for arc in self.arcs)), symmetric=False)
 
+    @cached_property
     def moments(self) -> tuple[float, float, float, float, float, float]:
         """Area, integrals of x, y, x^2, x y, y^2 about the lap's centre (m2, m3, m4)."""
         x, y, weight = self.rim

@@ -12,8 +12,10 @@ import math
 from dataclasses import dataclass
 from functools import cached_property
 
+import numpy as np
+
 from benchctl.errors import BadInput
-from benchctl.physics.boundary import Arc, Boundary, clip
+from benchctl.physics.boundary import Arc, Array, Boundary, clip
 from benchctl.physics.checks import not_negative, positive
 
 
@@ -91,7 +93,7 @@ class Contact:
     @cached_property
     def moments(self) -> Moments:
         """Area and moments of the contact about the lap's centre."""
-        return Moments(*self.boundary.moments())
+        return Moments(*self.boundary.moments)
 
     @property
     def area_m2(self) -> float:
@@ -106,15 +108,12 @@ class Contact:
         whole = Contact(self.mirror_radius_m, self.lap_radius_m, self.post_offset_m)
         return 1.0 - whole.area_m2 / (math.pi * self.lap_radius_m**2)
 
-    @property
-    def x_range_m(self) -> tuple[float, float]:
-        """Least and greatest x of the contact, metres from the lap's centre."""
-        ends = [
-            x
-            for arc in self.boundary.arcs
-            for x in (arc.centre + arc.radius * math.cos(t) for t in (arc.start, arc.end))
-        ]
-        return min(ends), max(ends)
+    @cached_property
+    def outline(self) -> tuple[Array, Array]:
+        """Points x, y along the upper half of the contact's rim, corners included, metres."""
+        centre, radius, _, start, end, _ = self.boundary.columns
+        angle = start + (end - start) * np.linspace(0.0, 1.0, 33)
+        return (centre + radius * np.cos(angle)).ravel(), (radius * np.sin(angle)).ravel()
 
 
 def _cut(circle: float, lap: float, offset: float) -> tuple[float, float]:

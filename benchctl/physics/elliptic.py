@@ -10,7 +10,7 @@ import numpy as np
 
 from benchctl.physics.boundary import Array
 
-_ROUNDS = 9
+_ROUNDS = 8
 _FLOOR = 1e-60
 
 

@@ -23,8 +23,8 @@ from benchctl.physics.pressure import Pressure
 
 FAR = 2.0
 """Slip centres further than this many lap radii from the lap's centre count as far."""
-_NEAREST, _FARTHEST = 1e-7, 10.0
-_NEAR_NODES, _NEAR_WEIGHTS = gauss(40)
+_NEAREST, _FARTHEST = 1e-5, 10.0
+_NEAR_NODES, _NEAR_WEIGHTS = gauss(48)
 _REST_NODES, _REST_WEIGHTS = gauss(16)
 
 

@@ -70,7 +70,7 @@ def solve_pressure(
 
 def _balanced(region: Boundary, contact: Contact, centre: tuple[float, float]) -> tuple[float, float, float]:
     """Coefficients per newton that balance a load at `centre` on this region."""
-    area, sx, sy, xx, xy, yy = region.moments()
+    area, sx, sy, xx, xy, yy = region.moments
     scale = contact.lap_radius_m
     if region.symmetric and centre[1] == 0.0:
         pair = np.array([[area, sx / scale], [sx / scale, xx / scale**2]])
@@ -118,7 +118,7 @@ def _misfit(
     region: Boundary, contact: Contact, coefficients: np.ndarray, centre: tuple[float, float]
 ) -> float:
     """How far the pressure is from balance, as a share of the load."""
-    area, sx, sy, xx, xy, yy = region.moments()
+    area, sx, sy, xx, xy, yy = region.moments
     matrix = np.array([[area, sx, sy], [sx, xx, xy], [sy, xy, yy]])
     force, along, across = matrix @ coefficients
     scale = contact.lap_radius_m
@@ -126,13 +126,11 @@ def _misfit(
 
 
 def _refuse_toppling(contact: Contact, centre: tuple[float, float]) -> None:
-    """BadInput where the load lies outside the hull of the contact."""
-    x, y, _ = contact.boundary.rim
-    directions = np.linspace(0.0, 2 * np.pi, 721)[:, None]
-    reach = (np.cos(directions) * x + np.abs(np.sin(directions)) * y).max(axis=1)
-    wanted = np.cos(directions[:, 0]) * centre[0] + np.sin(directions[:, 0]) * centre[1]
-    ends = contact.x_range_m
-    if (reach <= wanted).any() or not ends[0] < centre[0] < ends[1]:
+    """BadInput where the load lies outside the hull of the contact: all glass on one side of it."""
+    x, y = contact.outline
+    seen = np.sort(np.arctan2(np.concatenate((y, -y)) - centre[1], np.concatenate((x, x)) - centre[0]))
+    gaps = np.diff(seen, append=seen[0] + 2 * np.pi)
+    if gaps.max() >= np.pi:
         raise BadInput(
             f"post_offset_m: {contact.post_offset_m:g} lets the lap topple, its load lies beyond the glass"
             " under it; move the post in or lower the drive point"

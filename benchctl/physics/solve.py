@@ -18,7 +18,7 @@ import numpy as np
 from benchctl.errors import BadInput
 from benchctl.physics.boundary import Array
 from benchctl.physics.case import Case, read_case
-from benchctl.physics.evenness import Turning, evenness, zone_rates
+from benchctl.physics.evenness import Turning, survey
 from benchctl.physics.friction import Friction, friction, friction_torques
 from benchctl.physics.pressure import Pressure, solve_pressure
 from benchctl.physics.spin import turning_ratio
@@ -59,7 +59,7 @@ def answer(case: Case) -> dict[str, Any]:
     table, lap = case.table_rad_s, ratio * case.table_rad_s
     torque, force, power, rubbing = _loads(case, steady)
     turning = Turning(contact, pressure, table, lap, case.preston_per_pa)
-    scores = evenness(turning)
+    found = survey(turning, case.radii_m)
     volume = case.preston_per_pa * rubbing
     ring = math.pi * (contact.mirror_radius_m**2 - contact.hole_radius_m**2)
     return {
@@ -76,12 +76,12 @@ def answer(case: Case) -> dict[str, Any]:
         "table_torque_nm": torque + contact.post_offset_m * force[1],
         "volume_rate_m3_per_s": volume,
         "mean_rate_m_per_s": volume / ring,
-        "evenness_cv": scores.cv,
-        "evenness_pv": scores.pv,
-        "edge_over_centre": scores.edge_over_centre,
+        "evenness_cv": found.cv,
+        "evenness_pv": found.pv,
+        "edge_over_centre": found.edge_over_centre,
         "radii_m": case.radii_m.tolist(),
-        "removal_rate_m_per_s": turning.rate(case.radii_m).tolist(),
-        "zone_rates_m_per_s": zone_rates(turning),
+        "removal_rate_m_per_s": found.rates_m_per_s.tolist(),
+        "zone_rates_m_per_s": found.zone_rates_m_per_s,
         "post_force_n": math.hypot(*force),
         "warnings": _warnings(pressure),
     }

@@ -64,15 +64,22 @@ def turning_ratio(
     edge = math.pi / 2 - (1e-9 if viscous_nm else 0.0)
     if pressure.lowest_pa < 0.0 and not pressure.lifted:
         low, high = _nearest_change(excess, edge)
+    elif in_step > 0.0:
+        low, high = (-edge, excess(-edge)), (0.0, in_step)
     else:
-        low, high = (0.0, edge) if in_step < 0.0 else (-edge, 0.0)
         standing = math.atan(1.0 / offset)
-        if in_step < 0.0:
-            low, high = (0.0, standing) if excess(standing) >= 0.0 else (standing, edge)
+        high = standing, excess(standing)
+        low = (0.0, in_step)
+        if high[1] < 0.0:
+            low, high = high, (edge, excess(edge))
     return 1.0 - offset * math.tan(find_root(excess, low, high))
 
 
-def _nearest_change(function: Callable[[float], float], edge: float) -> tuple[float, float]:
+Point = tuple[float, float]
+"""An angle and the value of the function there."""
+
+
+def _nearest_change(function: Callable[[float], float], edge: float) -> tuple[Point, Point]:
     """Bounds of the rise through 0 nearest to 0: a pressure that pulls may have several steady speeds."""
     angles = np.linspace(-edge, edge, 129)
     values = np.array([function(float(angle)) for angle in angles])
@@ -80,26 +87,25 @@ def _nearest_change(function: Callable[[float], float], edge: float) -> tuple[fl
     if rises.size == 0:
         raise BadInput("pressure_law: a linear pressure that pulls leaves no steady speed; use no_tension")
     best = rises[np.abs(angles[rises] + angles[rises + 1]).argmin()]
-    return float(angles[best]), float(angles[best + 1])
+    low, high = ((float(angles[i]), float(values[i])) for i in (best, best + 1))
+    return low, high
 
 
-def find_root(function: Callable[[float], float], low: float, high: float) -> float:
-    """Root of an increasing function between two bounds (Chandrupatla 1997, from memory)."""
-    a, b = high, low
-    fa, fb = function(a), function(b)
-    if fb > 0.0 or fa < 0.0:
-        return low if fb > 0.0 else high
-    share = 0.5
+def find_root(function: Callable[[float], float], low: Point, high: Point) -> float:
+    """Root of an increasing function between two points (Chandrupatla 1997, from memory)."""
+    (b, fb), (a, fa) = low, high
+    if fb >= 0.0 or fa <= 0.0:
+        return b if fb >= 0.0 else a
+    share = min(0.95, max(0.05, fa / (fa - fb)))
     for _ in range(100):
         point = a + share * (b - a)
         value = function(point)
         c, fc = (a, fa) if (value > 0.0) == (fa > 0.0) else (b, fb)
-        if c is b:
+        if c == b:
             b, fb = a, fa
         a, fa = point, value
         best, least = (a, fa) if abs(fa) < abs(fb) else (b, fb)
-        tolerance = 2 * _TIGHT * abs(best) + 1e-17
-        limit = tolerance / abs(b - c if b != c else 1.0)
+        limit = (2 * _TIGHT * abs(best) + 2e-15) / max(abs(b - c), 1e-300)
         if limit > 0.5 or least == 0.0:
             return best
         share = _next_share(a, b, c, fa, fb, fc, limit)
