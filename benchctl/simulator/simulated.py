@@ -52,10 +52,11 @@ class SimulatedBench:
         pedal_operator: Operator | None = None,
         constants: BenchConstants | None = None,
         face: FaceFriction | None = None,
+        board_id: str = "simulated",
     ) -> None:
         self.constants = c = constants or BenchConstants()
         self.plant = Bench(job, seed, c, face)
-        self.board = SimulatedBoard(c)
+        self.board = SimulatedBoard(c, board_id=board_id)
         self.cable = Cable(seed, c.cable_latency_s)
         self.seed = seed
         self.now_s = 0.0

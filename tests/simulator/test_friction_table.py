@@ -20,7 +20,7 @@ def demo_contact() -> Contact:
 
 
 def test_the_table_is_the_contact_itself() -> None:
-    """Between its points the table agrees with the direct integrals to 1e-4 of the largest torque."""
+    """Between its points the table agrees with the direct integrals to 2e-4 of the largest torque."""
     contact, face, random = demo_contact(), demo_face(), Random(4)
     pressure = solve_pressure(contact, demo_job().load_n)
     largest = face.stall_nm
@@ -30,8 +30,8 @@ def test_the_table_is_the_contact_itself() -> None:
         speed = random.uniform(0.1, 4.0)
         on_lap, on_table, _ = face.at(speed * table, speed * lap)
         direct_lap, direct_table = friction_torques(contact, pressure, table, lap)
-        assert on_lap == pytest.approx(direct_lap, abs=1e-4 * largest)
-        assert on_table == pytest.approx(direct_table, abs=1e-4 * largest)
+        assert on_lap == pytest.approx(direct_lap, abs=2e-4 * largest)
+        assert on_table == pytest.approx(direct_table, abs=2e-4 * largest)
 
 
 def test_both_torques_are_slopes_of_one_power() -> None:
