@@ -20,7 +20,9 @@ class DiskRule:
             self._since_s = None
             return []
         self._since_s = now_s if self._since_s is None else self._since_s
-        warning = Finding("record_not_kept", 2, "Disk full or gone", "Free space; the record is held in memory")
+        warning = Finding(
+            "record_not_kept", 2, "Disk full or gone", "Free space; the record is held in memory"
+        )
         if now_s - self._since_s >= STOP_AFTER_S:
             return [warning._replace(priority=1, do="Stopping the table; wet now", trip="disk_full")]
         return [warning]

@@ -27,6 +27,13 @@ REASONS: dict[str, Words] = {
     "planned_end": Words("The segment is over", _WET),
     "permit_expired": Words("The program fell silent; the board stopped", _WET),
     "link_lost": Words("Cable out; the table stops by itself", "Wet the work now, then check the cable"),
+    "board_reset": Words(
+        "The board restarted; the table is off", "Wet now; nothing moves until you start again"
+    ),
+    "lap_off_post": Words("The lap is off its post", "Stay back until the table rests"),
+    "power_not_on": Words("The drive got no power", "Check contactor, fuse and emergency stop"),
+    "controller_fault": Words("The board met an error of ours", "Wet now; keep the log and report it"),
+    "program_closed": Words("The program was closed", _WET),
     "end_unanswered": Words("Stopped without wetting", "Flood the lap before you lift it"),
     "lap_stalled": Words("The lap has stopped turning", "Wet now; feel the post and the lap when at rest"),
     "lap_jerky": Words("The lap sticks and lets go", "Wet now; press again or charge before the next"),

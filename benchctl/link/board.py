@@ -33,6 +33,7 @@ STOP_EVERY_S = 0.05
 STOP_COPIES = 3
 
 _REASON_NAMES = {row[0]: row[1] for row in reasons.REASONS}
+_REASON_KINDS = {row[0]: row[2] for row in reasons.REASONS}
 _REASON_NUMBERS = {row[1]: row[0] for row in reasons.REASONS} | {
     "person": reasons.HOST_STOP,
     "lap_off": reasons.LAP_OFF_POST,
@@ -260,7 +261,7 @@ class BoardLink:
             at_s=at_s,
             board_state=messages.STATE_NAMES[min(status.state, messages.TRIPPED)],
             reason=_REASON_NAMES.get(status.reason, f"reason_{status.reason}") if status.reason else None,
-            stop_kind=reasons.STOP_KIND_NAMES[status.stop_kind] if 0 < status.stop_kind <= 3 else None,
+            stop_kind=_kind_name(status),
             set_rpm=status.set_mrpm / 1000.0,
             target_rpm=status.target_mrpm / 1000.0,
             table_rpm=status.table_mrpm / 1000.0,
@@ -310,6 +311,12 @@ class BoardLink:
             ceiling_rpm=identity.ceiling_mrpm / 1000.0,
         )
         out.append(self.board)
+
+
+def _kind_name(status: messages.Status) -> str | None:
+    """The kind of the last stop; a board that restarted reports a reason without a kind of stop."""
+    kind = status.stop_kind or _REASON_KINDS.get(status.reason, 0)
+    return reasons.STOP_KIND_NAMES[kind] if 0 < kind < len(reasons.STOP_KIND_NAMES) else None
 
 
 def _mrpm(rpm: float) -> int:

@@ -105,7 +105,7 @@ LIMITS: dict[State, Limit] = {
     S.READY: Limit(4 * 3600.0, "nobody started"),
     S.ARMING: Limit(3.0, "the board did not answer"),
     S.ARMED: Limit(10.0, "armed is valid for ten seconds"),
-    S.STARTING: Limit(2.0, "the board did not start"),
+    S.STARTING: Limit(4.0, "the board did not start"),
     S.CREEP: Limit(240.0, "the lap did not turn true"),
     S.OFFERED: Limit(120.0, "nobody let it speed up"),
     S.RAMP: Limit(180.0, "the speed was not reached"),
