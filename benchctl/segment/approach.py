@@ -15,32 +15,35 @@ AGREEMENT = 0.15
 
 
 class Approach:
-    """Counts true lap turns at a speed, from the watcher's verdict and the count of lap turns."""
+    """Counts true lap turns at a speed: by the watcher's state, and by the turns of lap and table themselves.
+
+    The ratio of a whole lap turn needs no knowledge of where the targets sit, so it is known from the first
+    turn on, long before the watcher has learned enough to call the lap steady.
+    """
 
     def __init__(self) -> None:
         self.true_turns = 0
-        self._whole_turns: int | None = None
+        self._begun: tuple[float, float] | None = None
         self._last_ratio: float | None = None
 
     def restart(self) -> None:
         """Count again from nothing, as after a change of speed."""
         self.true_turns = 0
-        self._whole_turns = self._last_ratio = None
+        self._begun = self._last_ratio = None
 
-    def see(self, verdict: Verdict, lap_turns: float) -> None:
-        """Look at the lap; call at least once a lap turn."""
-        whole = int(lap_turns)
-        if self._whole_turns is None:
-            self._whole_turns = whole
-        if verdict.state not in GOOD or verdict.spin_ratio is None:
-            self.true_turns, self._whole_turns = 0, whole
+    def see(self, verdict: Verdict, lap_turns: float, table_turns: float) -> None:
+        """Look at the lap; call several times a lap turn. Turns are since any fixed moment."""
+        if verdict.state not in GOOD or self._begun is None:
+            self.true_turns = self.true_turns if verdict.state in GOOD else 0
+            self._begun = (lap_turns, table_turns)
             return
-        if whole > self._whole_turns:
-            agrees = self._last_ratio is None or abs(
-                verdict.spin_ratio - self._last_ratio
-            ) <= AGREEMENT * max(verdict.spin_ratio, self._last_ratio)
-            self.true_turns = self.true_turns + 1 if agrees else 0
-            self._whole_turns, self._last_ratio = whole, verdict.spin_ratio
+        by_lap, by_table = lap_turns - self._begun[0], table_turns - self._begun[1]
+        if by_lap < 1.0 or by_table <= 0.0:
+            return
+        ratio, last = by_lap / by_table, self._last_ratio
+        agrees = last is None or abs(ratio - last) <= AGREEMENT * max(ratio, last)
+        self.true_turns = self.true_turns + 1 if agrees else 0
+        self._begun, self._last_ratio = (lap_turns, table_turns), ratio
 
     @property
     def true(self) -> bool:

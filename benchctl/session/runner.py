@@ -254,7 +254,7 @@ class Runner:
         self._approach(status, now_s)
 
     def _approach(self, status: Status, now_s: float) -> None:
-        self.approach.see(self.verdict, self.tally.lap_turns)
+        self.approach.see(self.verdict, self.tally.lap_turns, self.tally.table_turns)
         engine = self.engine
         if not reached(status.table_rpm, engine.target_rpm):
             return
