@@ -19,19 +19,24 @@ def demo_contact() -> Contact:
     return Contact(job.mirror.radius_m, job.lap.radius_m, job.setup.post_offset_m, job.mirror.hole_radius_m)
 
 
-def test_the_table_is_the_contact_itself() -> None:
-    """Between its points the table agrees with the direct integrals to 2e-4 of the largest torque."""
+@pytest.mark.parametrize(("least", "most", "share"), [(0.0, 0.95, 1e-4), (-math.pi, math.pi, 1e-3)])
+def test_the_table_is_the_contact_itself(least: float, most: float, share: float) -> None:
+    """Between its points the table agrees with the direct integrals, to a share of the largest torque.
+
+    1e-4 while the lap turns no faster than 1.4 times the table, and 1e-3 for any two speeds: a slip centre
+    on the mirror's rim (the lap 2.3 times as fast as the table) makes a bend that straight lines cut.
+    """
     contact, face, random = demo_contact(), demo_face(), Random(4)
     pressure = solve_pressure(contact, demo_job().load_n)
-    largest = face.stall_nm
-    for _ in range(300):
-        angle = random.uniform(-math.pi, math.pi)
+    within = share * face.stall_nm
+    for _ in range(400):
+        angle = random.uniform(least, most)
         table, lap = math.cos(angle), math.sin(angle)
         speed = random.uniform(0.1, 4.0)
         on_lap, on_table, _ = face.at(speed * table, speed * lap)
         direct_lap, direct_table = friction_torques(contact, pressure, table, lap)
-        assert on_lap == pytest.approx(direct_lap, abs=2e-4 * largest)
-        assert on_table == pytest.approx(direct_table, abs=2e-4 * largest)
+        assert on_lap == pytest.approx(direct_lap, abs=within)
+        assert on_table == pytest.approx(direct_table, abs=within)
 
 
 def test_both_torques_are_slopes_of_one_power() -> None:

@@ -58,7 +58,7 @@ def served(tmp_path: Path) -> Iterator[tuple[Path, subprocess.Popen[bytes]]]:
         yield tmp_path, process
     finally:
         process.terminate()
-        assert process.wait(5.0) == 0
+        assert process.wait(15.0) == 0
         assert not (tmp_path / "port").is_symlink(), "the link is removed at the end"
 
 
@@ -126,9 +126,9 @@ def test_the_plug_comes_out(tmp_path: Path) -> None:
     process = simulate(tmp_path, "--mishap", "cable-out@1.0", "--seconds", "2.0")
     wait_for(tmp_path / "port")
     host = SmallHost(str(tmp_path / "port"))
-    assert lost_within(host.port, 5.0)
+    assert lost_within(host.port, 15.0)
     assert not (tmp_path / "port").is_symlink()
-    assert process.wait(5.0) == 0
+    assert process.wait(15.0) == 0
     last = truths(tmp_path)[-1]
     assert last["mishap"] == "cable-out"
     assert float(str(last["at_s"])) > 1.9
@@ -140,7 +140,7 @@ def test_interrupt_ends_in_good_order(tmp_path: Path) -> None:
     process = simulate(tmp_path)
     wait_for(tmp_path / "truth")
     process.send_signal(signal.SIGINT)
-    assert process.wait(5.0) == 0
+    assert process.wait(15.0) == 0
     assert not (tmp_path / "port").is_symlink()
 
 
