@@ -38,7 +38,7 @@ class Approach:
             self._begun = (lap_turns, table_turns)
             return
         by_lap, by_table = lap_turns - self._begun[0], table_turns - self._begun[1]
-        if by_lap < 1.0 or by_table <= 0.0:
+        if by_lap < 0.999 or by_table <= 0.0:
             return
         ratio, last = by_lap / by_table, self._last_ratio
         agrees = last is None or abs(ratio - last) <= AGREEMENT * max(ratio, last)
