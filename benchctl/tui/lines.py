@@ -1,38 +1,14 @@
-"""The words and figures of a snapshot as short lines; each fits its place at 80 columns. Pure."""
+"""The words and figures of a snapshot as short texts; each fits its place at 80 columns. Pure."""
 
 from __future__ import annotations
 
+from benchctl.guard.words import words_for
 from benchctl.segment.states import State
-from benchctl.session.acts import Act
 from benchctl.session.snapshot import Snapshot
-from benchctl.tui.digits import clock
+from benchctl.tui.blocks import clock, clock_up
 
 NONE = "--"
-
-KEY_OF: dict[Act, tuple[str, str]] = {
-    Act.ARM: ("A", "arm"),
-    Act.RUN: ("R", "run"),
-    Act.SPEED_UP: ("S", "speed up"),
-    Act.WETTED: ("W", "wetted"),
-    Act.SLOWER: ("-", "slower"),
-    Act.FASTER: ("+", "faster"),
-    Act.HOLD_SLOW: ("H", "hold slow"),
-    Act.GO_ON: ("G", "go on"),
-    Act.LIFTED: ("L", "lifted"),
-    Act.LOOKED: ("E", "enter the look"),
-    Act.WATCHING: ("I", "I watch the lap"),
-    Act.SILENCE: ("M", "mute"),
-    Act.ACKNOWLEDGE: ("K", "seen"),
-    Act.RESET: ("X", "reset"),
-    Act.NEXT: ("N", "next segment"),
-    Act.NOTE: ("T", "note"),
-}
-"""Key and name of each act, most wanted first; STOP is not among them: it is Space and Escape, always."""
-
-_RANK = (
-    Act.RUN, Act.ARM, Act.WETTED, Act.LIFTED, Act.SPEED_UP, Act.GO_ON, Act.RESET, Act.WATCHING, Act.LOOKED,
-    Act.NEXT, Act.HOLD_SLOW, Act.SLOWER, Act.FASTER, Act.ACKNOWLEDGE, Act.SILENCE, Act.NOTE,
-)  # fmt: skip
+ROWS = ("table rpm", "lap rpm", "spin ratio", "load %")
 
 
 def number(value: float | None, places: int = 1) -> str:
@@ -41,73 +17,116 @@ def number(value: float | None, places: int = 1) -> str:
 
 
 def origin(shot: Snapshot, pace: float | None) -> str:
-    """Whether this is the simulated bench, and at what pace."""
+    """Whether this is the simulated bench, and at what pace; empty on a real one."""
     if not shot.simulated:
-        return "BENCH"
+        return ""
     return f"SIMULATED x{pace:g}" if pace is not None else "SIMULATED"
 
 
 def figures(shot: Snapshot) -> list[str]:
-    """Asked, measured and expected, side by side."""
+    """Asked, measured, expected and the limit side by side: a heading and four rows of 45 columns."""
     expected = shot.lap.expected_ratio
     lap_expected = None if expected is None or shot.table_rpm is None else expected * shot.table_rpm
-    rows = [
-        ("", "asked", "measured", "expected"),
-        ("table rpm", number(shot.set_rpm), number(shot.table_rpm), number(shot.target_rpm)),
-        ("lap rpm", "", number(shot.lap.lap_rpm), number(lap_expected)),
-        ("spin ratio", "", number(shot.lap.spin_ratio, 2), number(expected, 2)),
-        ("load %", "", number(shot.load_percent, 0), ""),
+    cells = [
+        ("", "asked", "measured", "expected", "limit"),
+        (
+            ROWS[0],
+            number(shot.set_rpm),
+            number(shot.table_rpm),
+            number(shot.target_rpm),
+            f"{shot.ceiling_rpm:g}",
+        ),
+        (ROWS[1], "", number(shot.lap.lap_rpm), number(lap_expected), ""),
+        (ROWS[2], "", number(shot.lap.spin_ratio, 2), number(expected, 2), ""),
+        (ROWS[3], "", number(shot.load_percent, 0), "", ""),
     ]
-    return [f"{name:<11}{asked:>7}{measured:>10}{wanted:>10}" for name, asked, measured, wanted in rows]
+    return [
+        f"{name:<11}{asked:>7}{found:>10}{wanted:>10}{limit:>7}"
+        for name, asked, found, wanted, limit in cells
+    ]
 
 
-def water(shot: Snapshot) -> str:
+def water(shot: Snapshot, short: bool = False) -> str:
     """Since the last wetting, against the time to dry."""
     if shot.since_wetted_s is None:
-        return "water: not yet"
-    dry = "" if shot.time_to_dry_s is None else f" of {clock(shot.time_to_dry_s)} to dry"
-    return f"wetted {clock(shot.since_wetted_s)} ago{dry}"
+        return "not wetted yet"
+    if short:
+        dry = "" if shot.time_to_dry_s is None else f"/{clock(shot.time_to_dry_s)}"
+        return f"wetted {clock_up(shot.since_wetted_s)}{dry}"
+    dry = "" if shot.time_to_dry_s is None else f", dry at {clock(shot.time_to_dry_s)}"
+    return f"wetted {clock_up(shot.since_wetted_s)} ago{dry}"
+
+
+def dry_soon(shot: Snapshot) -> bool:
+    """Whether three quarters of the time to dry have gone since the last wetting."""
+    if shot.since_wetted_s is None or shot.time_to_dry_s is None:
+        return False
+    return shot.since_wetted_s >= 0.75 * shot.time_to_dry_s
 
 
 def ahead(shot: Snapshot) -> str:
     """What comes next, and when."""
-    when = "" if shot.next_in_s is None else f" in {clock(shot.next_in_s)}"
-    return f"then: {shot.next_what}{when}"
+    if shot.next_in_s is None:
+        return f"next: {shot.next_what}"
+    return f"next in {clock(shot.next_in_s)}: {shot.next_what}"
 
 
-def turns(shot: Snapshot) -> str:
+def turns(shot: Snapshot, short: bool = False) -> str:
     """Useful turns of all turns."""
+    if short:
+        return f"useful {shot.useful_turns:.0f} of {shot.table_turns:.0f}"
     return f"useful turns {shot.useful_turns:.0f} of {shot.table_turns:.0f}"
 
 
-def turning(shot: Snapshot) -> str:
-    """Whether the table turns, by its sensor."""
-    if shot.link == "lost":
-        return "table: NO WORD"
+def turning(shot: Snapshot, stale: bool = False) -> tuple[str, str]:
+    """Role and words for whether the table turns, by its sensor alone."""
+    if stale or shot.link == "lost":
+        return "danger", "■ TABLE: NO WORD"
     if shot.table_rpm is None:
-        return "table: --"
-    return "table: TURNING" if shot.turning else "table: at rest"
+        return "strong", "○ TABLE: --"
+    return ("normal", "● TABLE TURNS") if shot.turning else ("strong", "○ TABLE AT REST")
 
 
-def big_time(shot: Snapshot) -> tuple[str, str]:
-    """The time to show large, as mm:ss, and what it is."""
+def big_time(shot: Snapshot) -> tuple[float, bool, str]:
+    """The time to show large, whether it grows, and what it is."""
     if shot.state is State.STANDING and shot.standing_s is not None:
-        return clock(shot.standing_s), "on the glass"
-    if shot.state is State.WAITING and shot.next_in_s is not None:
-        return clock(shot.next_in_s), "until it stops unwetted"
+        return shot.standing_s, True, "lap standing on the glass"
+    if shot.state is State.WAITING and shot.call is not None and shot.call.due_in_s is not None:
+        return shot.call.due_in_s, False, "until it stops unwetted"
+    if shot.state is State.WET_DOWN and shot.call is not None and shot.call.due_in_s is not None:
+        return shot.call.due_in_s, False, "to wet the work"
     if shot.state is State.ARMED and shot.next_in_s is not None:
-        return clock(shot.next_in_s), "armed for"
-    return clock(shot.left_s), "left of the segment"
+        return shot.next_in_s, False, "armed, then it disarms"
+    return shot.left_s, False, "left of the segment"
 
 
-def keys(shot: Snapshot, width: int) -> str:
-    """The keys that do something now, as many as fit, most wanted first."""
-    shown = ""
-    for act in _RANK:
-        if act in shot.allowed:
-            key, name = KEY_OF[act]
-            piece = f"{key} {name}"
-            if len(shown) + len(piece) + 3 > width - 8:
-                break
-            shown = f"{shown}   {piece}" if shown else piece
-    return f"{shown}   ? keys"
+def why(shot: Snapshot) -> str:
+    """Why the table stops or stopped, where nobody planned it."""
+    if shot.stop_reason is None or shot.state not in (
+        State.STOPPING,
+        State.STANDING,
+        State.LOOK,
+        State.CLOSED,
+    ):
+        return ""
+    return words_for(shot.stop_reason).title
+
+
+def setup(shot: Snapshot) -> str:
+    """Mirror and mark."""
+    mark = "" if shot.mark is None else f", mark {shot.mark}"
+    return f"{shot.mirror}{mark}"
+
+
+def outcome(shot: Snapshot) -> list[str]:
+    """The last segment's record in a few lines."""
+    record = shot.record
+    if record is None:
+        return []
+    ratio = number(record.spin_ratio_mean, 2)
+    held = "" if record.standing_s is None else f", stood {clock_up(record.standing_s)} on the glass"
+    return [
+        f"{record.outcome}: {clock_up(record.polishing_s)} of {clock(record.planned_s)} polished",
+        f"{record.useful_turns:.0f} useful turns, spin ratio {ratio}",
+        f"water before the stop: {record.wet_down.replace('_', ' ')}{held}",
+    ]

@@ -1,81 +1,78 @@
-"""The place after the segment: look at the glass, zone by zone, always from the centre to the edge."""
+"""The place after the segment: look at the glass, zone by zone, from the centre to the edge. Pure."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any
+from benchctl.segment.states import State
+from benchctl.tui import lines
+from benchctl.tui.blocks import LETTER_ROWS, figures, letters
+from benchctl.tui.entry import SHORT, ZONES, LookEntry
+from benchctl.tui.rows import Row, beside, block, fit, row, wrapped
+from benchctl.tui.signs import do_sign
+from benchctl.tui.view import View
 
-from textual.app import ComposeResult
-from textual.containers import Vertical
-from textual.widgets import Input
-
-from benchctl.tui.paint import NEUTRAL, QUIET, REVERSED
-from benchctl.tui.quiet_static import Quiet
-
-ZONES = ("zone 1, inmost", "zone 2", "zone 3, middle", "zone 4", "zone 5, outmost", "last 5 mm of the rim")
-HELP = "Grey 0 (none) to 10 (as ground), then Enter. Empty: not looked at."
-
-
-class LookPlace(Vertical):
-    """Asks for the grey of each zone, one at a time; hands the whole to `save`, which says what was kept."""
-
-    def __init__(self, save: Callable[[dict[str, Any]], str], done: Callable[[], None]) -> None:
-        super().__init__(id="look")
-        self._save, self._done = save, done
-        self._grey: list[float | None] = []
-
-    def compose(self) -> ComposeResult:
-        yield Quiet(id="look_do")
-        yield Quiet(id="look_help")
-        yield Quiet(id="look_seen")
-        yield Quiet(id="look_ask")
-        yield Input(id="look_entry", max_length=5, restrict=r"[0-9.]*")
-        yield Quiet(id="look_said")
-
-    def on_mount(self) -> None:
-        self._ask("")
-
-    def start(self) -> None:
-        """Begin a look anew and take the keys."""
-        self._grey = []
-        self._ask("")
-        self.query_one("#look_entry", Input).focus()
-
-    def _ask(self, said: str) -> None:
-        asked = len(self._grey)
-        self._put("look_do", " ▶ Wipe, dry, look from centre to edge in the same light ", REVERSED)
-        self._put("look_help", HELP, QUIET)
-        seen = [f"  {name}: {_shown(grey)}" for name, grey in zip(ZONES, self._grey, strict=False)]
-        self._put("look_seen", "\n".join(seen))
-        self._put("look_ask", f"Grey of {ZONES[asked]}?" if asked < len(ZONES) else "", NEUTRAL)
-        self._put("look_said", said)
-
-    def on_input_submitted(self, event: Input.Submitted) -> None:
-        """Take one zone; after the last, save them all."""
-        text = event.value.strip()
-        grey = None
-        if text:
-            try:
-                grey = float(text)
-            except ValueError:
-                grey = -1.0
-            if not 0.0 <= grey <= 10.0:
-                self._ask("Grey is a number from 0 to 10; try again.")
-                return
-        event.input.value = ""
-        self._grey.append(grey)
-        if len(self._grey) < len(ZONES):
-            self._ask("")
-            return
-        said = self._save({"zones": self._grey[:5], "edge": self._grey[5]})
-        self._grey = []
-        self._ask(said)
-        self.screen.set_focus(None)
-        self._done()
-
-    def _put(self, name: str, text: str, style: str = "") -> None:
-        self.query_one(f"#{name}", Quiet).show(text, style)
+HELP = "Rinse, wipe, dry. Same lamp, same order, centre to edge. Earlier scores are shown only afterwards."
+GREY = "Grey: 0 none, 10 as fine ground. Digits, then Enter; Enter alone: not looked at; P: put off."
+PITS = "Pits in one field of the loupe: digits, then Enter; M: too many; Enter alone: not counted."
 
 
-def _shown(grey: float | None) -> str:
-    return "not looked at" if grey is None else f"{grey:g}"
+def open_for_look(state: State) -> bool:
+    """Whether a look can be entered in this state."""
+    return state in (State.LOOK, State.CLOSED)
+
+
+def look(view: View, entry: LookEntry, said: str) -> list[Row]:
+    """The whole page, `view.height` rows."""
+    if not open_for_look(view.shot.state) or entry.over:
+        return block(_nothing_to_enter(view, entry, said), view.height)
+    step = entry.step
+    sign = f"{SHORT[step.zone]}: {step.what.upper()}?"
+    band = _band(sign, view.width)
+    help_rows = [
+        *wrapped(GREY if step.what == "grey" else PITS, view.width - 2),
+        *wrapped(HELP, view.width - 2, "quiet"),
+    ]
+    if entry.said:
+        help_rows = [row((f"▲ {entry.said}", "abnormal"))]
+    found = [*band, *([(" ", ""), *line] for line in help_rows)]
+    rows: list[Row] = [tuple(line) for line in found]
+    return block([*rows, *_sheet(view, entry, view.height - len(rows))], view.height)
+
+
+def _band(sign: str, width: int) -> list[Row]:
+    large = letters(sign)
+    if large is None or len(large[0]) + 4 > width:
+        large = ("", sign, "")
+    return [
+        fit(row((f" {'▶' if y == 1 else ' '} {text}", "band")), width, "band")
+        for y, text in enumerate(large[:LETTER_ROWS])
+    ]
+
+
+def _sheet(view: View, entry: LookEntry, rows: int) -> list[Row]:
+    """What is being typed, large, beside what has been entered."""
+    typed = entry.typed.replace(".", " ") or "--"
+    large = [row((f" {line}", "strong")) for line in figures(typed[:3], 5)]
+    used = len(large[0][0][0]) + 3
+    shown = []
+    for zone, name in enumerate(ZONES):
+        sign = "▶" if zone == entry.step.zone else " "
+        said = f"{sign} {name:<22}{_said(entry.grey(zone), 'not looked at'):>14}"
+        if any(step.what == "pits" for step in entry.steps):
+            said += f"{_said(entry.pits(zone), 'not counted'):>14}"
+        shown.append(row((said, "strong" if zone == entry.step.zone else "")))
+    return block([(), *beside(large, shown, used, view.width)], rows)
+
+
+def _said(value: float | str | None, nothing: str) -> str:
+    if value is None:
+        return nothing
+    return value if isinstance(value, str) else f"{value:g}"
+
+
+def _nothing_to_enter(view: View, entry: LookEntry, said: str) -> list[Row]:
+    shot = view.shot
+    known = [row(f" {line}") for line in lines.outcome(shot)]
+    if said:
+        known = [row((f" {said}", "strong")), *known]
+    words = shot.do_now if open_for_look(shot.state) else "A look at the glass comes after the lap is lifted."
+    return [*_band(do_sign(shot), view.width), row((f" ▶ {words}", "strong")), (), *known]

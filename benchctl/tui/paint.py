@@ -1,8 +1,8 @@
-"""Colours by their meaning, and a shape beside each, so that nothing depends on colour.
+"""Colours by their meaning, and a word and a shape beside each, so that nothing depends on colour.
 
 Meanings after IEC 60073 (read second hand): red danger or act now, yellow abnormal, green normal,
-blue an act that is required, white neutral. The sixteen terminal colours only, so that any terminal,
-light or dark, shows its own.
+blue an act that is required, white neutral. Only the terminal's own sixteen colours are asked for, so
+a light terminal stays light and a dark one dark. Without colour a fill becomes reversed.
 """
 
 from __future__ import annotations
@@ -10,40 +10,64 @@ from __future__ import annotations
 from benchctl.segment.states import TURNING, State
 from benchctl.session.snapshot import Snapshot
 
-DANGER = "bold white on red"
-ABNORMAL = "bold black on yellow"
-NORMAL = "bold green"
-REQUIRED = "bold white on blue"
-NEUTRAL = "bold"
-QUIET = "dim"
-REVERSED = "bold reverse"
+ROLES: dict[str, str] = {
+    "": "",
+    "quiet": "dim",
+    "strong": "bold",
+    "band": "bold reverse",
+    "normal": "bold green",
+    "abnormal": "black on yellow",
+    "danger": "bold bright_white on red",
+    "required": "bold bright_white on blue",
+}
+"""Each role in the style language of the terminal library."""
 
-_CALL_STYLE = {"wet_down": REQUIRED, "end": REQUIRED, "caution": ABNORMAL, "fault": DANGER}
-_CALL_SHAPE = {"wet_down": "≈≈", "end": "▼▼", "caution": "▲▲", "fault": "■■"}
+COLOURLESS: dict[str, str] = ROLES | {
+    "normal": "bold",
+    "abnormal": "reverse",
+    "danger": "bold reverse",
+    "required": "bold reverse",
+}
+
+CALL_ROLE = {"wet_down": "required", "end": "required", "caution": "abnormal", "fault": "danger"}
+CALL_SHAPE = {"wet_down": "≈", "end": "▼", "caution": "▲", "fault": "■"}
+CALL_WORD = {"wet_down": "WATER", "end": "LIFT", "caution": "CAUTION", "fault": "FAULT"}
+
 _LAP_SHAPE = {
-    "waiting": "○", "settling": "◌", "steady": "●", "jerky": "▲", "slowing": "▲",
-    "stalled": "■", "fast": "▲", "weak_signal": "◇", "no_signal": "◇",
+    "waiting": "○", "settling": "◌", "steady": "●", "jerky": "▲", "slowing": "▼",
+    "stalled": "■", "fast": "▶", "weak_signal": "◇", "no_signal": "◇",
 }  # fmt: skip
-_LAP_STYLE = {"steady": NORMAL, "stalled": DANGER, "jerky": ABNORMAL, "slowing": ABNORMAL, "fast": ABNORMAL}
-
-
-def call_look(pattern: str) -> tuple[str, str]:
-    """Style and shape of a call."""
-    return _CALL_STYLE.get(pattern, DANGER), _CALL_SHAPE.get(pattern, "■■")
+_LAP_ROLE = {
+    "steady": "normal",
+    "stalled": "danger",
+    "jerky": "abnormal",
+    "slowing": "abnormal",
+    "fast": "abnormal",
+    "weak_signal": "abnormal",
+    "no_signal": "abnormal",
+}
 
 
 def lap_look(state: str) -> tuple[str, str]:
-    """Style and shape of the lap's state."""
-    return _LAP_STYLE.get(state, NEUTRAL), _LAP_SHAPE.get(state, "○")
+    """Role and shape of the lap's state."""
+    return _LAP_ROLE.get(state, "strong"), _LAP_SHAPE.get(state, "○")
 
 
 def state_look(shot: Snapshot) -> tuple[str, str]:
-    """Style and shape of the segment's state."""
-    state = shot.state
-    if state is State.STOPPING or (state is State.STANDING and shot.stop_reason):
-        return DANGER, "■"
-    if state in (State.WET_DOWN, State.WAITING, State.STANDING):
-        return REQUIRED, "≈" if state is not State.STANDING else "▼"
-    if state in TURNING:
-        return NORMAL, "●"
-    return NEUTRAL, "○"
+    """Role and shape of the segment's state; the call's own where something is called."""
+    if shot.call is not None:
+        return CALL_ROLE.get(shot.call.pattern, "danger"), CALL_SHAPE.get(shot.call.pattern, "■")
+    if shot.state is State.STOPPING or (shot.state is State.STANDING and shot.stop_reason):
+        return "danger", "■"
+    if shot.state in (State.WET_DOWN, State.WAITING):
+        return "required", "≈"
+    if shot.state in (State.STANDING, State.LOOK):
+        return "required", "▼"
+    if shot.state in TURNING:
+        return "normal", "●"
+    return "strong", "○"
+
+
+def filled(role: str) -> bool:
+    """Whether a role paints the ground, not only the letters."""
+    return role in ("abnormal", "danger", "required", "band")

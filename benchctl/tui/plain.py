@@ -1,43 +1,72 @@
-"""The bench in lines: one per event, one every ten seconds; for pipes, phones and screen readers."""
+"""The bench in lines: one per event, one every ten seconds; for pipes, phones and screen readers.
+
+An act is typed by its name and Enter; starting takes two of them, as on the screen. STOP is `stop`, or an
+empty line.
+"""
 
 from __future__ import annotations
 
 import queue
 import sys
 import threading
+from pathlib import Path
 from typing import TextIO
 
-from benchctl.clock import Clock, SystemClock
-from benchctl.segment.states import ENDING, TURNING, State
+from benchctl.errors import BadInput
+from benchctl.segment.states import TURNING
 from benchctl.session.acts import Act, Done
 from benchctl.session.snapshot import Snapshot
 from benchctl.tui import lines
 from benchctl.tui.bench import Bench
-from benchctl.tui.digits import clock as as_clock
+from benchctl.tui.blocks import clock, clock_up
+from benchctl.tui.endings import DEFECT, at_rest, report, signals_stop, status_of
+from benchctl.tui.entry import LookEntry
+from benchctl.tui.places import Places
+from benchctl.units import printable
 
 EVERY_S = 10.0
 LOOK_S = 0.1
+HELP = (
+    "Type an act and Enter: arm, run, speed_up, wetted, slower, faster, hold_slow, go_on, lifted, next, "
+    "silence, acknowledge, reset; 'note TEXT'; 'look 9 9 8 8 9 9' (five zones and the rim); 'quit'. "
+    "An empty line or 'stop' is STOP. STOP is not an emergency stop."
+)
 
 
-def run_plain(bench: Bench, out: TextIO, *, clock: Clock | None = None, source: TextIO | None = None) -> int:
-    """Tell the bench in lines and take acts by name, one a line, until `quit` or the lines end."""
-    teller = PlainFace(bench, out)
-    time = clock or SystemClock()
+def run_plain(
+    bench: Bench,
+    out: TextIO,
+    *,
+    source: TextIO | None = None,
+    places: Places | None = None,
+    state_folder: Path | None = None,
+) -> int:
+    """Tell the bench in lines and take typed acts until `quit`, the end of `source` or a signal; exit status.
+
+    The status is that of the screen: 3 where a signal stopped the table, 1 after a crash, 4 for a lost link.
+    """
+    face = PlainFace(bench, out, places or Places())
     typed = _reader(source or sys.stdin)
-    teller.say(
-        "Type an act and Enter: arm, run, wetted, lifted, looked, stop, quit. STOP is no emergency stop."
-    )
-    while not teller.over:
-        bench.answer()
-        teller.look(time.monotonic_s())
-        while True:
-            try:
-                word = typed.get_nowait()
-            except queue.Empty:
-                break
-            teller.take(word)
-        time.sleep(LOOK_S)
-    return 0
+    pause = threading.Event()
+    crash: BaseException | None = None
+    with signals_stop(bench, face.leave) as came:
+        try:
+            face.say(HELP)
+            while not face.over and bench.crash is None:
+                bench.answer()
+                face.look(LOOK_S)
+                while not typed.empty():
+                    face.take(typed.get_nowait())
+                pause.wait(LOOK_S)
+        except BaseException as error:  # noqa: BLE001 - the table is stopped whatever it was
+            crash = error
+        bench.stop_now()
+        bench.stop_and_close()
+    crash = bench.crash or crash
+    if crash is None:
+        return status_of(bench, came)
+    report(crash, state_folder)
+    return DEFECT
 
 
 def _reader(source: TextIO) -> queue.Queue[str]:
@@ -45,7 +74,7 @@ def _reader(source: TextIO) -> queue.Queue[str]:
 
     def read() -> None:
         for line in source:
-            words.put(line.strip().lower())
+            words.put(line.strip())
         words.put("quit")
 
     threading.Thread(target=read, name="typed lines", daemon=True).start()
@@ -53,13 +82,15 @@ def _reader(source: TextIO) -> queue.Queue[str]:
 
 
 class PlainFace:
-    """Turns snapshots into lines and typed words into acts."""
+    """Turns snapshots into lines and typed lines into acts. `over` is true once it may end."""
 
-    def __init__(self, bench: Bench, out: TextIO) -> None:
+    def __init__(self, bench: Bench, out: TextIO, places: Places) -> None:
         self._bench = bench
         self._out = out
-        self._told = 0.0
-        self._last_line: tuple[float, str] | None = None
+        self._places = places
+        self._since_told_s = 0.0
+        self._told_lines = 0
+        self._last: tuple[object, ...] = ()
         self._call: str | None = None
         self._headline = ""
         self._leaving = False
@@ -67,42 +98,97 @@ class PlainFace:
 
     def say(self, words: str) -> None:
         """One line."""
-        print(words, file=self._out, flush=True)
+        print(printable(words, 400), file=self._out, flush=True)
 
-    def look(self, now_s: float) -> None:
-        """Tell what has changed, and a summary every ten seconds while the table turns."""
+    def leave(self) -> None:
+        """STOP, and end once the table rests."""
+        self._leaving = True
+        self._bench.stop_now()
+
+    def look(self, dt_s: float) -> None:
+        """Tell what has changed; while the table turns, a summary every ten seconds. `dt_s`: since before."""
         shot = self._bench.snapshot()
+        self._tell_lines(shot)
         if shot.headline != self._headline:
             self._headline = shot.headline
-            self.say(f"{lines.origin(shot, self._bench.pace)}  {shot.headline}: {shot.do_now}")
-        for line in shot.lines:
-            if self._last_line is None or (line.at_s, line.words) > self._last_line:
-                self._last_line = (line.at_s, line.words)
-                self.say(f"{as_clock(line.at_s)}  {line.words}")
+            origin = lines.origin(shot, self._bench.pace)
+            self.say(f"{origin + '  ' if origin else ''}{shot.headline}: {shot.do_now}")
+            if why := lines.why(shot):
+                self.say(why)
+        self._tell_call(shot)
+        self._since_told_s += dt_s
+        if shot.state in TURNING and self._since_told_s >= EVERY_S:
+            self._since_told_s = 0.0
+            self.say(summary(shot, self._bench.pace))
+        self.over = self._leaving and at_rest(shot)
+
+    def _tell_lines(self, shot: Snapshot) -> None:
+        news = list(shot.lines)
+        if self._last in news:
+            news = news[len(news) - news[::-1].index(self._last) :]
+        for line in news:
+            self.say(f"{clock_up(line.at_s)}  {line.words}")
+            self._last = line
+
+    def _tell_call(self, shot: Snapshot) -> None:
         title = None if shot.call is None else shot.call.title
-        if title != self._call:
-            self._call = title
-            if shot.call is not None:
-                self.say(f"CALL  {shot.call.title}: {shot.call.do}")
-        if shot.state in TURNING and now_s - self._told >= EVERY_S:
-            self._told = now_s
-            self.say(self._summary(shot))
-        if self._leaving and shot.state not in (*TURNING, *ENDING, State.STARTING):
-            self.over = True
+        if title == self._call:
+            return
+        self._call = title
+        if shot.call is not None:
+            due = "" if shot.call.due_in_s is None else f" ({clock(shot.call.due_in_s)} left)"
+            self.say(f"CALL  {shot.call.title}: {shot.call.do}{due}")
 
-    def _summary(self, shot: Snapshot) -> str:
-        return (
-            f"{as_clock(shot.left_s)} left; table {lines.number(shot.table_rpm)} rpm, lap "
-            f"{lines.number(shot.lap.lap_rpm)} rpm, spin {lines.number(shot.lap.spin_ratio, 2)}, "
-            f"load {lines.number(shot.load_percent, 0)} %; {shot.lap.words}"
-        )
-
-    def take(self, word: str) -> None:
+    def take(self, typed: str) -> None:
         """One typed line."""
-        if word in ("quit", "q"):
-            self._leaving = True
+        word, _, rest = typed.partition(" ")
+        word = word.lower()
+        if word in ("", "stop"):
             self._bench.do(Done(Act.STOP))
+        elif word in ("quit", "q"):
+            self.leave()
+        elif word == "note":
+            self._bench.do(Done(Act.NOTE, rest[:400]))
+        elif word == "look":
+            self._look_typed(rest)
         elif word in {act.value for act in Act}:
-            self._bench.do(Done(Act(word)))
-        elif word:
-            self.say(f"not an act; known are {', '.join(sorted(act.value for act in Act))}, quit")
+            self._act(Act(word))
+        else:
+            self.say(f"'{word}' is not an act. {HELP}")
+
+    def _act(self, act: Act) -> None:
+        shot = self._bench.snapshot()
+        if act in shot.allowed:
+            self._bench.do(Done(act))
+        else:
+            self.say(f"{act.value}: not now ({shot.headline.lower()}); {shot.do_now}")
+
+    def _look_typed(self, rest: str) -> None:
+        entry = LookEntry()
+        try:
+            for number in rest.split():
+                entry.typed = "" if number == "-" else number
+                entry.key("enter", "")
+                if entry.said:
+                    raise BadInput(entry.said)
+            if not entry.over:
+                raise BadInput("look wants six numbers from 0 to 10, '-' for a zone not looked at")
+        except BadInput as error:
+            self.say(str(error))
+            return
+        said = self._places.save_look(entry.look())
+        self.say(said)
+        if not said.startswith("Not kept"):
+            self._bench.do(Done(Act.LOOKED))
+
+
+def summary(shot: Snapshot, pace: float | None) -> str:
+    """One line of the running segment."""
+    origin = lines.origin(shot, pace)
+    return (
+        f"{origin + '  ' if origin else ''}{clock(shot.left_s)} left; "
+        f"table {lines.number(shot.table_rpm)} rpm, "
+        f"lap {lines.number(shot.lap.lap_rpm)} rpm, spin ratio {lines.number(shot.lap.spin_ratio, 2)}, "
+        f"load {lines.number(shot.load_percent, 0)} %; {shot.lap.words}; "
+        f"{lines.water(shot)}; {lines.turns(shot)}"
+    )

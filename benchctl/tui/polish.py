@@ -1,113 +1,222 @@
-"""The place where the work is watched: time left, what to do, speeds, the lap in words, the strips."""
+"""The place where the work is watched. Pure: rows from a view, for any size.
+
+From top to bottom: what is happening and the time left, large; what to do now, large; the figures and the
+lap in words; the strips. What does not fit is left out from the bottom: first the strips, then the figures.
+"""
 
 from __future__ import annotations
 
-from textual.app import ComposeResult
-from textual.containers import Horizontal, Vertical
+from functools import lru_cache
 
 from benchctl.session.snapshot import Column, Snapshot
 from benchctl.tui import lines
-from benchctl.tui.digits import big, clock
-from benchctl.tui.paint import NEUTRAL, QUIET, REVERSED, call_look, lap_look, state_look
-from benchctl.tui.quiet_static import Quiet
+from benchctl.tui.blocks import LETTER_ROWS, clock, clock_up, figures, letters
+from benchctl.tui.paint import CALL_SHAPE, CALL_WORD, filled, lap_look, state_look
+from benchctl.tui.rows import Row, beside, block, centred, ends, fit, in_role, row, wrapped
+from benchctl.tui.signs import NO_WORD, NO_WORD_DO, do_sign
 from benchctl.tui.strip import strip
+from benchctl.tui.view import View
 
 BAND = 0.12
 """The watcher calls a ratio normal within this share of what it expects."""
-RATIO_ROWS = 3
-LOAD_ROWS = 2
+FIGURES_WIDTH = 47
+FIGURES_ROWS = 5
+CHART_ROWS = 4
+RATIO_RANGE = (0.5, 1.1)
+SHORT_FACTS = 30
 
 
-class PolishPlace(Vertical):
-    """Everything that matters while the table turns."""
+def polish(view: View) -> list[Row]:
+    """The whole page, `view.height` rows."""
+    sizes = plan_rows(view.height)
+    page = _sign(view, sizes["word"], sizes["time"]) + _do(view, sizes["do"])
+    if sizes["figures"]:
+        page += _figures(view)
+    elif sizes["lap"]:
+        page.append(_lap_row(view))
+    if sizes["charts"]:
+        page += _charts(view, sizes["charts"])
+    return block(page, view.height)
 
-    def compose(self) -> ComposeResult:
-        yield Quiet(id="call")
-        with Horizontal(id="top"):
-            yield Quiet(id="digits")
-            with Vertical(id="facts"):
-                yield Quiet(id="what")
-                yield Quiet(id="ahead")
-                yield Quiet(id="water")
-                yield Quiet(id="turns")
-                yield Quiet(id="turning")
-        yield Quiet(id="do")
-        with Horizontal(id="middle"):
-            yield Quiet(id="figures")
-            with Vertical(id="lap"):
-                yield Quiet(id="lapword")
-                yield Quiet(id="lapreason")
-                yield Quiet(id="alarm")
-        with Vertical(id="ratio_block"):
-            yield Quiet(id="ratio_title")
-            yield Quiet(id="ratio")
-        with Vertical(id="load_block"):
-            yield Quiet(id="load_title")
-            yield Quiet(id="load")
-        yield Quiet(id="last")
 
-    def on_mount(self) -> None:
-        self._charted: tuple[Column, ...] | None = None
-        self._charted_width = 0
+def plan_rows(height: int) -> dict[str, int]:
+    """How many rows each part gets. Time, word and act are never left out; charts are the first to go."""
+    rows = {"word": 1, "time": 5, "do": 1, "lap": 0, "figures": 0, "charts": 0}
 
-    def show_time(self, shot: Snapshot) -> None:
-        """What changes ten times a second: the countdown and the call."""
-        time, what = lines.big_time(shot)
-        style, _ = state_look(shot)
-        self._put("digits", "\n".join(big(time)), NEUTRAL if "on" in style.split() else style)
-        self._put("what", what, QUIET)
-        self._put("ahead", lines.ahead(shot))
-        call = self.query_one("#call", Quiet)
-        call.display = shot.call is not None
-        if shot.call is not None:
-            call_style, shape = call_look(shot.call.pattern)
-            due = "" if shot.call.due_in_s is None else f"  {clock(shot.call.due_in_s)}"
-            muted = "  (muted)" if shot.call.silenced else ""
-            words = f"{shape}  {shot.call.title}{due}{muted}  {shape}"
-            width = self.size.width
-            text = f"{words:^{width}}\n{shot.call.do:^{width}}"
-            call.show(text, call_style)
+    def left() -> int:
+        return height - sum(rows.values())
 
-    def show(self, shot: Snapshot) -> None:
-        """What changes a few times a second."""
-        self._put("water", lines.water(shot))
-        self._put("turns", lines.turns(shot))
-        self._put("turning", lines.turning(shot), NEUTRAL)
-        self._put("do", f" ▶ {shot.do_now} ", REVERSED)
-        self._put("figures", "\n".join(lines.figures(shot)))
-        style, shape = lap_look(shot.lap.state)
-        self._put("lapword", f"{shape} {shot.lap.words or 'Lap not turning yet'}", style)
-        self._put("lapreason", shot.lap.reason, QUIET)
-        standing = [alarm for alarm in shot.alarms if alarm.active]
-        self._put("alarm", f"▲ {standing[0].title}: {standing[0].do}" if standing else "")
-        last = shot.lines[-1] if shot.lines else None
-        self._put("last", "" if last is None else f"{clock(last.at_s)}  {last.words}", QUIET)
-        self._charts(shot)
+    for part, wanted in (("word", LETTER_ROWS), ("do", LETTER_ROWS), ("do", LETTER_ROWS + 1)):
+        if left() >= wanted - rows[part]:
+            rows[part] = wanted
+    if left() >= FIGURES_ROWS:
+        rows["figures"] = FIGURES_ROWS
+    elif left() >= 1:
+        rows["lap"] = 1
+    if left() >= CHART_ROWS:
+        rows["charts"] = CHART_ROWS
+    for taller in (7, 9, 11):
+        if left() >= taller - rows["time"] + (2 if taller > 7 else 0):
+            rows["time"] = taller
+    if rows["charts"]:
+        rows["charts"] = min(12, rows["charts"] + left())
+    return rows
 
-    def fit(self, rows: int, calling: bool) -> None:
-        """Leave out what does not fit: the charts first, then the figures; never the time and what to do."""
-        left = rows - 6 - (2 if calling else 0)
-        for name, need in (("#middle", 5), ("#last", 1), ("#ratio_block", 4), ("#load_block", 3)):
-            fits = left >= need
-            self.query_one(name).display = fits
-            left -= need if fits else 0
 
-    def _charts(self, shot: Snapshot) -> None:
-        """The strips, drawn again only when a column has come or the width has changed."""
-        width = max(10, self.size.width - 2)
-        if self._charted is shot.chart and self._charted_width == width:
-            return
-        self._charted, self._charted_width = shot.chart, width
-        expected = shot.lap.expected_ratio or 1.0
-        band = (expected * (1.0 - BAND), min(1.1, expected * (1.0 + BAND)))
-        ratios = [column.spin_ratio for column in shot.chart]
-        loads = [column.load_percent for column in shot.chart]
-        self._put(
-            "ratio_title", f"spin ratio, 0.4 to 1.2; dots: normal {band[0]:.2f} to {band[1]:.2f}", QUIET
-        )
-        self._put("ratio", "\n".join(strip(ratios, width, RATIO_ROWS, 0.4, 1.2, band)))
-        self._put("load_title", "motor load, 0 to 100 %", QUIET)
-        self._put("load", "\n".join(strip(loads, width, LOAD_ROWS, 0.0, 100.0)))
+def _sign(view: View, word_rows: int, time_rows: int) -> list[Row]:
+    """State and time, large; in a call both stand on its colour, the whole width."""
+    role, shape = ("danger", "■") if view.stale else state_look(view.shot)
+    ground = role if filled(role) and not view.blink else "band" if filled(role) else ""
+    ink = ground or "strong"
+    rows = _word(view, word_rows, ink, shape) + _time(view, time_rows, ink)
+    return [fit(in_role(line, ground) if ground else line, view.width, ground) for line in rows]
 
-    def _put(self, name: str, text: str, style: str = "") -> None:
-        self.query_one(f"#{name}", Quiet).show(text, style)
+
+def headline(shot: Snapshot, stale: bool) -> str:
+    """The word for what is happening; what is called for, where it is short enough to be seen far off."""
+    if stale:
+        return NO_WORD
+    if shot.call is not None and shot.call.pattern in ("caution", "wet_down"):
+        return shot.call.title.upper()
+    return shot.headline
+
+
+def _word(view: View, rows: int, ink: str, shape: str) -> list[Row]:
+    word = headline(view.shot, view.stale)
+    large = letters(word) if rows >= LETTER_ROWS else None
+    if large is not None and len(large[0]) > view.width - 1:
+        large = letters(view.shot.headline) if word != view.shot.headline else None
+    turning = row(_turning(view))
+    if large is None or len(large[0]) > view.width - 1:
+        spaced = " ".join(word) if 2 * len(word) + 6 < view.width else word
+        line = row((f" {shape} {spaced}", ink))
+        return block([*[()] * ((rows - 1) // 2), ends(line, turning, view.width)], rows)
+    side = turning if _room_beside(large, turning, view.width) else ()
+    return [ends(row((f" {text}", ink)), side if y == 1 else (), view.width) for y, text in enumerate(large)]
+
+
+def _room_beside(large: tuple[str, ...], turning: Row, width: int) -> bool:
+    return len(large[0]) + len(turning[0][0]) + 4 <= width
+
+
+def _turning(view: View) -> tuple[str, str]:
+    role, words = lines.turning(view.shot, view.stale)
+    return f"{words} ", role
+
+
+def _time(view: View, rows: int, ink: str) -> list[Row]:
+    seconds, grows, what = lines.big_time(view.shot)
+    text = "--:--" if view.stale else clock_up(seconds) if grows else clock(seconds)
+    large = [row((f" {line}", ink)) for line in figures(text, rows)]
+    used = len(large[0][0][0]) + 3
+    if view.width < used + 12:
+        return large
+    return beside(large, _facts(view, what, view.width - used, rows), used, view.width)
+
+
+def _facts(view: View, what: str, width: int, rows: int) -> list[Row]:
+    """Beside the time: what it is, what is called or comes next, water, turns."""
+    shot = view.shot
+    kind = "" if shot.call is None else f"{CALL_SHAPE[shot.call.pattern]} {CALL_WORD[shot.call.pattern]}, "
+    facts = [row((f"{kind}{what}", "strong"))]
+    named = lines.why(shot) or (shot.call.title if shot.call is not None and shot.call.silenced else "")
+    if named:
+        facts += wrapped(f"{named}{' (muted)' if shot.call and shot.call.silenced else ''}", width, "strong")[
+            :2
+        ]
+    facts += wrapped(lines.ahead(shot), width, "")[:2]
+    soon = "abnormal" if lines.dry_soon(view.slow) else ""
+    short = width < SHORT_FACTS
+    facts.append(row((lines.water(view.slow, short), soon)))
+    facts.append(row(lines.turns(view.slow, short)))
+    large = letters(headline(shot, view.stale))
+    if large is not None and not _room_beside(large, row(_turning(view)), view.width):
+        facts.insert(1, row(_turning(view)))
+    return [fit(line, width) for line in facts[:rows]]
+
+
+def _do(view: View, rows: int) -> list[Row]:
+    """What the person should do now: block letters on a band, the sentence below."""
+    role = state_look(view.shot)[0]
+    ground = role if filled(role) else "band"
+    sentence = (
+        "Nothing comes from the bench; the board stops by itself. Look at the table." if view.stale else ""
+    )
+    sentence = sentence or (view.shot.call.do if view.shot.call is not None else view.shot.do_now)
+    sign = NO_WORD_DO if view.stale else do_sign(view.shot)
+    below = fit(row((f" ▶ {sentence}", "strong")), view.width)
+    large = letters(sign, low=True)
+    if rows < LETTER_ROWS or large is None or len(large[0]) + 4 > view.width:
+        spaced = centred(f"▶ {sign} ◀", view.width, ground)
+        return block([*[centred("", view.width, ground)] * (rows // 3), spaced, below], rows)
+    band = [
+        fit(row((f" {'▶' if y == 1 else ' '} {text}", ground)), view.width, ground)
+        for y, text in enumerate(large)
+    ]
+    return [*band, below][:rows]
+
+
+def _lap_row(view: View) -> Row:
+    role, shape = lap_look(view.slow.lap.state)
+    ratio = lines.number(view.slow.lap.spin_ratio, 2)
+    return ends(row((f" {shape} {view.slow.lap.words} ", role)), row(f"spin ratio {ratio} "), view.width)
+
+
+def _figures(view: View) -> list[Row]:
+    """Asked, measured, expected at the left; the lap in words and what stands or happened at the right."""
+    table = lines.figures(_unsure(view.slow) if view.stale else view.slow)
+    left = [row(" ", (table[0], "quiet")), *(row(f" {line}") for line in table[1:])]
+    if view.width < FIGURES_WIDTH + 20:
+        return [*left[: FIGURES_ROWS - 1], _lap_row(view)]
+    return beside(left, _lap(view, view.width - FIGURES_WIDTH - 1), FIGURES_WIDTH + 1, view.width)
+
+
+def _unsure(shot: Snapshot) -> Snapshot:
+    from dataclasses import replace
+
+    lap = shot.lap._replace(spin_ratio=None, lap_rpm=None)
+    return replace(shot, set_rpm=None, table_rpm=None, load_percent=None, lap=lap)
+
+
+def _lap(view: View, width: int) -> list[Row]:
+    shot = view.slow
+    role, shape = lap_look(shot.lap.state)
+    found: list[Row] = [row((line, role)) for line in _broken(f"{shape} {shot.lap.words}", width)[:2]]
+    standing = [alarm for alarm in shot.alarms if alarm.active and not alarm.acknowledged]
+    if not shot.record_kept:
+        found += [row(("▲ record waits for the disk", "abnormal"))]
+    elif standing:
+        found += wrapped(f"▲ {standing[0].title}: {standing[0].do}", width, "abnormal")[:2]
+    elif shot.lap.reason:
+        found += wrapped(shot.lap.reason, width, "quiet")[:2]
+    last = shot.lines[-1] if shot.lines else None
+    if last is not None:
+        found.append(fit(row((f"{clock_up(last.at_s)} {last.words}", "quiet")), width))
+    return found[:FIGURES_ROWS]
+
+
+def _broken(text: str, width: int) -> list[str]:
+    return [line[0][0] for line in wrapped(text, width)]
+
+
+def _charts(view: View, rows: int) -> list[Row]:
+    """Spin ratio and load side by side; drawn again only when a column has come or the size changed."""
+    shot = view.slow
+    expected = shot.lap.expected_ratio or 1.0
+    band = (round(expected * (1.0 - BAND), 3), round(min(1.1, expected * (1.0 + BAND)), 3))
+    half = (view.width - 3) // 2
+    return list(_drawn(shot.chart, half, rows, band, expected, view.width))
+
+
+@lru_cache(maxsize=4)
+def _drawn(
+    chart: tuple[Column, ...], half: int, rows: int, band: tuple[float, float], expected: float, width: int
+) -> tuple[Row, ...]:
+    shown = chart[-2 * half :]
+    span = f", last {max(1, round((shown[-1].at_s - shown[0].at_s) / 60))} min" if len(shown) > 1 else ""
+    left_title = f"spin ratio, normal {band[0]:.2f} to {band[1]:.2f}"
+    ratios = strip([c.spin_ratio for c in chart], half, rows - 1, *RATIO_RANGE, band, expected)
+    loads = strip([c.load_percent for c in chart], half, rows - 1, 0.0, 100.0, None, 0.0)
+    left = [row((left_title, "quiet")), *(row(line) for line in ratios)]
+    right = [row((f"motor load, 0 to 100 %{span}", "quiet")), *(row(line) for line in loads)]
+    return tuple((*row(" "), *line) for line in beside(left, right, half + 1, width - 1))

@@ -1,55 +1,86 @@
-"""The place before the start: the mark, huge; the set-up in figures; what must be true before arming."""
+"""The place before the start: the mark, huge; the set-up in figures; the questions, one at a time. Pure."""
 
 from __future__ import annotations
 
-from textual.app import ComposeResult
-from textual.containers import Horizontal, Vertical
+from collections.abc import Sequence
 
-from benchctl.session.snapshot import Snapshot
-from benchctl.tui.digits import big, clock
-from benchctl.tui.paint import NEUTRAL, QUIET, REVERSED
-from benchctl.tui.quiet_static import Quiet
+from benchctl.segment.states import State
+from benchctl.tui.blocks import LETTER_ROWS, clock, figures, letters
+from benchctl.tui.checklist import Checklist, Question
+from benchctl.tui.rows import Row, beside, block, fit, row, wrapped
+from benchctl.tui.signs import do_sign
+from benchctl.tui.view import View
 
-CHECKS = (
-    "Lap pressed, brushed, rinsed, charged; drag even by hand?",
-    "Weights captured on the lap? Post offset set and cleats tight?",
-    "Hard-wired emergency stop pressed and released this session?",
-    "Sleeves, hair, towels and cords clear of table, lap and post?",
-)
-CAUTION = "STOP here is not an emergency stop. Never leave the table turning unattended."
+CAUTION = "STOP is no emergency stop: the machine needs a hard-wired one. Stay with a turning table."
 
 
-class PreparePlace(Vertical):
-    """What to set and to check before arming."""
+def prepare(
+    view: View, checklist: Checklist, asked: list[Question], differences: Sequence[str] = ()
+) -> list[Row]:
+    """The whole page, `view.height` rows."""
+    mark_rows = 5 if view.height < 20 else 7 if view.height < 30 else 9
+    top = _mark(view, mark_rows, differences)
+    do = _do(view, checklist, asked)
+    left = view.height - len(top) - len(do)
+    return block([*top, *do, *_questions(checklist, asked, view.width, left)], view.height)
 
-    def compose(self) -> ComposeResult:
-        with Horizontal(id="mark_row"):
-            yield Quiet(id="mark_digits")
-            with Vertical(id="mark_words"):
-                yield Quiet(id="mark_what")
-                yield Quiet(id="set_mirror")
-                yield Quiet(id="set_load")
-                yield Quiet(id="set_post")
-                yield Quiet(id="set_plan")
-        yield Quiet(id="prepare_do")
-        yield Quiet(id="checks")
-        yield Quiet(id="recovered")
-        yield Quiet(id="caution")
 
-    def show(self, shot: Snapshot) -> None:
-        """Show the set-up of the next segment."""
-        mark = "--" if shot.mark is None else f"{shot.mark:d}"
-        self._put("mark_digits", "\n".join(big(f"{mark:>2}")), NEUTRAL)
-        self._put("mark_what", "mark to set" if shot.mark is not None else "no mark drawn", QUIET)
-        self._put("set_mirror", shot.mirror, NEUTRAL)
-        held = "captured" if shot.weights_captured else "LOOSE"
-        self._put("set_load", f"load {shot.load_n:.0f} N ({shot.load_n / 9.80665:.1f} kg), {held}")
-        self._put("set_post", f"post offset {shot.post_offset_m * 1000:.0f} mm")
-        self._put("set_plan", f"{clock(shot.planned_s)} at {shot.work_rpm:g} rpm")
-        self._put("prepare_do", f" ▶ {shot.do_now} ", REVERSED)
-        self._put("checks", "\n".join(f"□ {line}" for line in CHECKS))
-        self._put("recovered", f"▲ {shot.recovered}" if shot.recovered else "")
-        self._put("caution", CAUTION, QUIET)
+def _mark(view: View, rows: int, differences: Sequence[str]) -> list[Row]:
+    shot = view.shot
+    mark = "--" if shot.mark is None else f"{shot.mark:d}"
+    large = [row((f" {line}", "strong")) for line in figures(f"{mark:>2}", rows)]
+    used = len(large[0][0][0]) + 3
+    return beside(large, block(_setup(view, view.width - used, differences), rows), used, view.width)
 
-    def _put(self, name: str, text: str, style: str = "") -> None:
-        self.query_one(f"#{name}", Quiet).show(text, style)
+
+def _setup(view: View, width: int, differences: Sequence[str]) -> list[Row]:
+    shot = view.shot
+    what = "no mark drawn" if shot.mark is None else f"MARK {shot.mark}: turn the mirror to it"
+    held = "captured" if shot.weights_captured else "LOOSE"
+    found = [row((what, "strong"))]
+    if shot.recovered:
+        found += wrapped(f"▲ {shot.recovered}", width, "abnormal")
+    found += [row((f"▲ now otherwise: {line}", "abnormal")) for line in differences]
+    found += wrapped(
+        f"{shot.mirror}: load {shot.load_n:.0f} N ({shot.load_n / 9.80665:.1f} kg), {held}, post "
+        f"{shot.post_offset_m * 1000:.0f} mm, {clock(shot.planned_s)} at {shot.work_rpm:g} rpm",
+        width,
+    )
+    return [fit(line, width) for line in [*found, *wrapped(CAUTION, width, "quiet")]]
+
+
+def _do(view: View, checklist: Checklist, asked: list[Question]) -> list[Row]:
+    question = checklist.asked(asked) if view.shot.state is State.READY else None
+    open_ones = checklist.left(asked)
+    sign, sentence = do_sign(view.shot), view.shot.do_now
+    if question is not None:
+        keys = "" if len(question.answers) > 1 else " KEY Y"
+        sign = f"{question.sign}{keys}"
+        sentence = f"{open_ones} to answer, ↓ skips one; A arms when all is ready"
+    large = letters(sign)
+    if large is None or len(large[0]) + 4 > view.width:
+        large = letters(question.sign) if question is not None else None
+    if large is None or len(large[0]) + 4 > view.width:
+        large = ("", sign, "")
+    band = [
+        fit(row((f" {'▶' if y == 1 else ' '} {text}", "band")), view.width, "band")
+        for y, text in enumerate(large)
+    ]
+    return [*band[:LETTER_ROWS], fit(row((f" ▶ {sentence}", "strong")), view.width)]
+
+
+def _questions(checklist: Checklist, asked: list[Question], width: int, rows: int) -> list[Row]:
+    """The list, answered ones ticked; only the part round the asked one where there is no room."""
+    now = checklist.asked(asked)
+    at = asked.index(now) if now is not None else len(asked) - 1
+    first = max(0, min(at - rows // 2, len(asked) - rows))
+    found = []
+    for question in asked[first : first + max(0, rows)]:
+        answer = checklist.answers.get(question.name)
+        sign = "▶" if question is now else " "
+        box = "□" if answer is None else "■"
+        said = "" if answer is None else f": {answer}"
+        found.append(
+            fit(row((f" {sign} {box} {question.asks}{said}", "strong" if question is now else "")), width)
+        )
+    return found

@@ -1,0 +1,100 @@
+"""The questions before arming, asked one at a time, each answered by one key. Pure.
+
+Nothing is refused: a question may stay open, and what stayed open is kept with the answers. The chain of
+questions is common practice in the trade, no source.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from benchctl.session.snapshot import Snapshot
+
+FEELS = {"e": "even", "p": "patchy", "s": "skating", "g": "grabbing"}
+OPEN = "not answered"
+
+
+class Question(NamedTuple):
+    """One question: its name in the log, its block letters, its sentence, the answers by key."""
+
+    name: str
+    sign: str
+    asks: str
+    answers: dict[str, str]
+    keeps: bool = False
+    """An answer that holds for the whole session, not only for one segment."""
+
+
+_YES = {"y": "yes"}
+
+
+def questions(shot: Snapshot, weights: str = "") -> list[Question]:
+    """The questions for the set-up of this snapshot, in the order of the work."""
+    held = "captured" if shot.weights_captured else "LOOSE"
+    on_lap = weights or f"{shot.load_n / 9.80665:.1f} kg with the lap"
+    found = [
+        Question("mark", f"MARK {shot.mark}?", f"Mirror set to mark {shot.mark}, seated, centred", _YES),
+        Question("pressed", "PRESSED?", "Lap pressed cold, shifted and turned at half time", _YES),
+        Question("brushed", "BRUSHED?", "Facets brushed or meshed, no glaze left", _YES),
+        Question("rinsed", "RINSED?", "Lap and glass rinsed, no bristle, no crumb", _YES),
+        Question("charged", "CHARGED?", "Compound on the glass, spread with the lap by hand", _YES),
+        Question("feel", "FEEL? E P S G", "Feel: E even, P patchy, S skating, G grabbing", FEELS),
+        Question("weights", "WEIGHTS ON?", f"Weights: {on_lap}, {held}", _YES),
+        Question("post", "POST SET?", f"Post at {shot.post_offset_m * 1000:.0f} mm, lap free on it", _YES),
+        Question("cleats", "CLEATS TIGHT?", "Cleats hold the mirror, weights cannot walk", _YES),
+        Question("estop", "E-STOP TRIED?", "Emergency stop pressed and released this session", _YES, True),
+    ]
+    return found if shot.mark is not None else found[1:]
+
+
+class Checklist:
+    """Answers so far, and which question is asked."""
+
+    def __init__(self) -> None:
+        self.answers: dict[str, str] = {}
+        self.at = 0
+
+    def asked(self, asked: list[Question]) -> Question | None:
+        """The question that stands large: the chosen one while it is open, else the first open one."""
+        if self.at < len(asked) and asked[self.at].name not in self.answers:
+            return asked[self.at]
+        return next((one for one in asked if one.name not in self.answers), None)
+
+    def left(self, asked: list[Question]) -> int:
+        """How many questions are open."""
+        return sum(one.name not in self.answers for one in asked)
+
+    def key(self, key: str, asked: list[Question]) -> bool:
+        """Take a key; False where it answers nothing here."""
+        if key in ("up", "down"):
+            self.at = max(0, min(len(asked) - 1, self.at + (1 if key == "down" else -1)))
+            self.answers.pop(asked[self.at].name, None)
+            return True
+        question = self.asked(asked)
+        if question is None or key not in question.answers:
+            return False
+        self.answers[question.name] = question.answers[key]
+        self.at = asked.index(question) + 1
+        return True
+
+    def kept(self, asked: list[Question]) -> dict[str, str]:
+        """All answers by name, open ones too."""
+        return {one.name: self.answers.get(one.name, OPEN) for one in asked}
+
+    def renew(self, asked: list[Question]) -> None:
+        """Before the next segment all is asked again, but what holds for the session."""
+        self.answers = {
+            one.name: self.answers[one.name] for one in asked if one.keeps and one.name in self.answers
+        }
+        self.at = 0
+
+
+def weights_words(pieces_kg: tuple[float, ...]) -> str:
+    """Weights as pieces with their sum: "4 x 2.5 + 2 x 2 = 14 kg"."""
+    if not pieces_kg:
+        return ""
+    counts: dict[float, int] = {}
+    for piece in pieces_kg:
+        counts[piece] = counts.get(piece, 0) + 1
+    terms = " + ".join(f"{n} x {kg:g}" if n > 1 else f"{kg:g}" for kg, n in counts.items())
+    return f"{terms} = {sum(pieces_kg):g} kg"

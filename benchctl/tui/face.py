@@ -1,0 +1,235 @@
+"""What the screen knows and what its keys do. Pure in time: `at_s` is handed in, in seconds.
+
+STOP is Space and Escape on every page, goes out first and is never asked back. Every other key is one
+key, one act, and only does what the snapshot allows. RUN is taken no sooner than half a second after the
+board said armed, and only after the keys have been quiet, so that neither a key held down, nor a row of
+keys typed ahead, nor pasted text can start the table.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from benchctl.segment.states import TURNING, State
+from benchctl.session.acts import Act, Done
+from benchctl.session.snapshot import Snapshot
+from benchctl.tui.bench import Bench
+from benchctl.tui.checklist import Checklist, Question, questions
+from benchctl.tui.endings import at_rest
+from benchctl.tui.entry import LookEntry
+from benchctl.tui.frame import PLACES
+from benchctl.tui.look import open_for_look
+from benchctl.tui.pages import MISHAP_KEYS
+from benchctl.tui.places import Places
+from benchctl.tui.signs import ACT_OF_KEY
+
+STOP_KEYS = ("space", "escape")
+RUN_AFTER_ARMED_S = 0.5
+QUIET_BEFORE_RUN_S = 0.4
+STALE_S = 0.5
+PACES = (1.0, 2.0, 5.0, 10.0, 16.0, 20.0, 40.0)
+_PLACE_OF_KEY = {str(number): name for number, (name, _) in enumerate(PLACES, 1)}
+_HASTY = (State.STARTING, State.RAMP)
+"""While the table speeds up, a key that means nothing is taken for somebody who wants STOP."""
+
+
+class Face:
+    """The state of the screen besides the bench's."""
+
+    def __init__(self, bench: Bench, places: Places) -> None:
+        self.bench = bench
+        self.places = places
+        self.place = "prepare"
+        self.page: str | None = None
+        """keys, note or mishaps, where one of these lies over the place."""
+        self.checklist = Checklist()
+        self.entry = LookEntry(places.pits)
+        self.look_said = ""
+        self.note = ""
+        self.scroll = 0
+        self.told = ""
+        self.leaving = False
+        self.gone = False
+        self.stale = False
+        self.texts: dict[str, list[str]] = {}
+        self.differences = places.differences()
+        self._state: State | None = None
+        self._call: str | None = None
+        self._armed_s: float | None = None
+        self._key_s = float("-inf")
+        self._fresh: tuple[float, float] | None = None
+
+    # Seeing
+
+    def see(self, shot: Snapshot, at_s: float) -> None:
+        """Follow the work from place to place, and notice a bench loop that has fallen silent."""
+        if self._fresh is None or self._fresh[0] != shot.now_s:
+            self._fresh = (shot.now_s, at_s)
+        self.stale = at_s - self._fresh[1] > STALE_S
+        self._follow_call(shot)
+        before, self._state = self._state, shot.state
+        if before != shot.state:
+            self._entered(shot, before, at_s)
+        if self.leaving and (at_rest(shot) or self.stale):
+            self.gone = True
+
+    def _follow_call(self, shot: Snapshot) -> None:
+        """Water and faults bring the person back to where they can be seen from afar."""
+        pattern = None if shot.call is None else shot.call.pattern
+        if pattern != self._call and pattern in ("wet_down", "fault"):
+            self.page = None
+            self.place = "polish"
+        self._call = pattern
+
+    def _entered(self, shot: Snapshot, before: State | None, at_s: float) -> None:
+        self._armed_s = at_s if shot.state is State.ARMED else None
+        if before is State.READY and shot.state is State.ARMING and self.places.keep_preparation:
+            self.places.keep_preparation(self.checklist.kept(self.asked(shot)))
+        if shot.state in (State.ARMED, State.STANDING) or (shot.state in TURNING and before is None):
+            self.go("polish")
+        elif shot.state is State.LOOK:
+            self.entry, self.look_said = LookEntry(self.places.pits), ""
+            self.go("look")
+        elif shot.state is State.READY and before in (State.CLOSED, State.LOOK):
+            self.checklist.renew(self.asked(shot))
+            self.differences = self.places.differences()
+            self.go("prepare")
+
+    def asked(self, shot: Snapshot) -> list[Question]:
+        """The questions of the preparation."""
+        return questions(shot, self.places.weights)
+
+    # Keys
+
+    def key(self, key: str, character: str | None, at_s: float) -> None:
+        """Take one key by its name, with its character where it has one. Letters count in either case."""
+        shot = self.bench.snapshot()
+        quiet = at_s - self._key_s >= QUIET_BEFORE_RUN_S
+        self._key_s = at_s
+        letter = (character or "").lower() if character and character.isprintable() else ""
+        if key in STOP_KEYS and not (key == "space" and self.page == "note" and disarmed(shot)):
+            self._stop()
+        elif self.page is not None:
+            self._key_on_page(key, letter, character or "", shot)
+        elif self._key_in_place(key, letter, shot) or self._key_anywhere(key, letter, shot, quiet, at_s):
+            return
+        elif shot.state in _HASTY and letter:
+            self._stop()
+
+    def _stop(self) -> None:
+        self.bench.do(Done(Act.STOP))
+        self.page = None
+
+    def _key_on_page(self, key: str, letter: str, character: str, shot: Snapshot) -> None:
+        if self.page == "note":
+            self._key_in_note(key, character, shot)
+        elif self.page == "mishaps" and letter and letter in MISHAP_KEYS:
+            self.page = None
+            at = MISHAP_KEYS.index(letter)
+            if at < len(self.places.mishaps) and self.places.play is not None:
+                self.places.play(self.places.mishaps[at][0])
+                self.told = f"mishap: {self.places.mishaps[at][0]}"
+        else:
+            self.page = None
+
+    def _key_in_note(self, key: str, character: str, shot: Snapshot) -> None:
+        if key == "enter":
+            if self.note.strip():
+                self.bench.do(Done(Act.NOTE, self.note.strip()))
+            self.note, self.page = "", None
+        elif key == "backspace":
+            self.note = self.note[:-1]
+        elif key in ("tab", "space"):
+            self.note += " "
+        elif character.isprintable():
+            self.note = (self.note + character)[:400]
+
+    def _key_in_place(self, key: str, letter: str, shot: Snapshot) -> bool:
+        if self.place == "prepare" and shot.state is State.READY:
+            return self.checklist.key(letter or key, self.asked(shot))
+        if self.place == "look" and open_for_look(shot.state) and not self.entry.over:
+            return self._key_in_look(key, letter, shot)
+        if self.place in ("plan", "logbook"):
+            step = {"up": -1, "down": 1, "pageup": -15, "pagedown": 15}.get(key, 0)
+            self.scroll = max(0, self.scroll + step)
+            return step != 0
+        return False
+
+    def _key_in_look(self, key: str, letter: str, shot: Snapshot) -> bool:
+        if letter == "p":
+            self.bench.do(Done(Act.NOTE, "the look at the glass was put off"))
+            self.bench.do(Done(Act.NEXT))
+            return True
+        taken = self.entry.key(key, letter)
+        if taken and self.entry.over:
+            self.look_said = self.places.save_look(self.entry.look())
+            if self.look_said.startswith("Not kept"):
+                self.entry = LookEntry(self.places.pits)
+                self.entry.said = self.look_said
+            else:
+                self.bench.do(Done(Act.LOOKED))
+        return taken
+
+    def _key_anywhere(self, key: str, letter: str, shot: Snapshot, quiet: bool, at_s: float) -> bool:
+        act = ACT_OF_KEY.get(letter)
+        if act is not None:
+            self._act(act, shot, quiet, at_s)
+        elif letter in _PLACE_OF_KEY:
+            self.go(_PLACE_OF_KEY[letter])
+        elif key in ("left", "right"):
+            names = [name for name, _ in PLACES]
+            self.go(names[(names.index(self.place) + (1 if key == "right" else -1)) % len(names)])
+        elif letter in ("?", "j"):
+            self.page = "keys" if letter == "?" else "mishaps"
+        elif letter in ("[", "]", ",", "."):
+            self._pace(1 if letter in ("]", ".") else -1)
+        elif letter == "q" or key in ("ctrl+c", "ctrl+q"):
+            self.leave(shot)
+        else:
+            return False
+        return True
+
+    def _act(self, act: Act, shot: Snapshot, quiet: bool, at_s: float) -> None:
+        if act not in shot.allowed:
+            return
+        if act is Act.NOTE:
+            self.page = "note"
+        elif act is not Act.RUN or (quiet and self._armed_long(at_s)):
+            self.bench.do(Done(act))
+
+    def _armed_long(self, at_s: float) -> bool:
+        return self._armed_s is not None and at_s - self._armed_s >= RUN_AFTER_ARMED_S
+
+    def _pace(self, step: int) -> None:
+        if self.bench.pace is None:
+            return
+        nearest = min(range(len(PACES)), key=lambda i: abs(PACES[i] - self.bench.pace_set))
+        self.bench.set_pace(PACES[max(0, min(len(PACES) - 1, nearest + step))])
+
+    # Going
+
+    def go(self, place: str) -> None:
+        """Show another place."""
+        self.place = place
+        self.page = None
+        self.scroll = 0
+        sources: dict[str, Callable[[], list[str]]] = {
+            "plan": self.places.plan,
+            "logbook": self.places.logbook,
+        }
+        if place in sources:
+            self.texts[place] = sources[place]()
+
+    def leave(self, shot: Snapshot) -> None:
+        """Quit; a table that turns or may turn is stopped first, and the screen stays until it rests."""
+        if self.leaving or at_rest(shot):
+            self.gone = True
+            return
+        self.leaving = True
+        self.told = "STOPPING FIRST, closes at rest; Q again: close now"
+        self.bench.do(Done(Act.STOP))
+
+
+def disarmed(shot: Snapshot) -> bool:
+    """Whether the table rests and nothing can make it turn but a new arming."""
+    return not shot.turning and shot.state in (State.READY, State.STANDING, State.LOOK, State.CLOSED)

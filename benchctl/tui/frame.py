@@ -1,0 +1,77 @@
+"""The whole screen: the bar of places above, the page, STOP and the keys below. Pure.
+
+SIMULATED stands in the bar and STOP in the row above the last, on every page and at every size.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from benchctl.segment.states import ENDING, TURNING, State
+from benchctl.tui import lines
+from benchctl.tui.blocks import clock, clock_up
+from benchctl.tui.paint import filled, state_look
+from benchctl.tui.polish import headline
+from benchctl.tui.rows import Row, block, ends, fit, in_role, row, width_of
+from benchctl.tui.view import View
+
+PLACES = (
+    ("prepare", "Prepare"),
+    ("polish", "Polish"),
+    ("look", "Look"),
+    ("plan", "Plan"),
+    ("logbook", "Logbook"),
+)
+BAR_ROWS, FOOT_ROWS = 1, 2
+STOP_SIGN = "■  SPACE = STOP  ■"
+BUSY = (*TURNING, *ENDING, State.STARTING, State.ARMED, State.STANDING)
+
+
+def screen(view: View, place: str, page: Sequence[Row], keys: str, told: str = "") -> list[Row]:
+    """All rows of the screen; `told` is a word of the program's own, shown beside STOP."""
+    return [
+        bar(view, place),
+        *block(page, view.height),
+        stop_row(view, told),
+        fit(row(f" {keys}"), view.width),
+    ]
+
+
+def bar(view: View, place: str) -> Row:
+    """The places, the one shown marked, and what bench this is."""
+    origin = lines.origin(view.shot, view.pace)
+    where: Row = row((f" {origin} ", "band")) if origin else ()
+    for gap in ("  ", " ", ""):
+        names: list[tuple[str, str]] = []
+        for number, (key, name) in enumerate(PLACES, 1):
+            here = key == place
+            names.append((f"[{number} {name}]" if here else f" {number} {name} ", "strong" if here else ""))
+            names.append((gap, ""))
+        if width_of(tuple(names)) + width_of(where) <= view.width:
+            return ends(tuple(names), where, view.width)
+    here_name = dict(PLACES)[place]
+    return ends(row((f"[{here_name}] 1-5", "strong")), where, view.width)
+
+
+def stop_row(view: View, told: str) -> Row:
+    """STOP and its key; beside it what the program itself has to say, or the mirror and its mark."""
+    shot = view.shot
+    said = told or ("▲ RECORD NOT ON DISK YET" if not shot.record_kept else lines.setup(shot))
+    left = row((f" {STOP_SIGN} ", "band"))
+    room = view.width - width_of(left) - 2
+    return (
+        *left,
+        *fit(row((f"  {said}", "abnormal" if not shot.record_kept and not told else "")), room + 2),
+    )
+
+
+def brief(view: View) -> list[Row]:
+    """One row for the places where the work is not watched: what is happening, how long, what to do."""
+    shot = view.shot
+    role, shape = ("danger", "■") if view.stale else state_look(shot)
+    seconds, grows, _ = lines.big_time(shot)
+    time = clock_up(seconds) if grows else clock(seconds)
+    left = row(f" {shape} {headline(shot, view.stale)}  {time}")
+    whole = ends(left, row(f"{shot.call.do if shot.call else shot.do_now} "), view.width)
+    ground = role if filled(role) and not view.blink else "band"
+    return [fit(in_role(whole, ground), view.width, ground)]

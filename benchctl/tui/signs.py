@@ -1,0 +1,90 @@
+"""The few words that stand in block letters: what to do now, with the key that answers. Pure data.
+
+Each fits eighty columns in block letters. The longer sentence of the same state stands below it.
+"""
+
+from __future__ import annotations
+
+from benchctl.segment.states import State
+from benchctl.session.acts import Act
+from benchctl.session.snapshot import Snapshot
+
+DO_SIGN: dict[State, str] = {
+    State.READY: "ARM: KEY A",
+    State.ARMING: "WAIT",
+    State.ARMED: "RUN: KEY R",
+    State.STARTING: "HANDS CLEAR",
+    State.CREEP: "WATCH THE LAP",
+    State.OFFERED: "SPEED UP: KEY S",
+    State.RAMP: "HANDS CLEAR",
+    State.POLISH: "KEEP IT WET",
+    State.HELD: "WET, THEN KEY G",
+    State.WET_DOWN: "WET, THEN KEY W",
+    State.RUNNING_IN: "BE READY",
+    State.WAITING: "WET, THEN KEY W",
+    State.SLOW_DOWN: "HANDS CLEAR",
+    State.STOPPING: "HANDS CLEAR",
+    State.STANDING: "LIFT, THEN KEY L",
+    State.LOOK: "WIPE AND LOOK",
+    State.CLOSED: "NEXT: KEY N",
+}
+
+REASON_SIGN: dict[str, str] = {
+    "lap_grabbed": "DO NOT PULL UP",
+    "lap_off": "STAY BACK",
+    "overspeed": "STAY BACK",
+    "power_not_off": "CUT THE POWER",
+    "dry_lap": "FLOOD IT FIRST",
+    "end_unanswered": "FLOOD IT FIRST",
+}
+"""What to do first after a stop for these reasons; after all others, the edge of the lap is wetted."""
+
+WET_EDGE = "WET THE EDGE NOW"
+NO_WORD = "NO WORD"
+NO_WORD_DO = "LOOK AT THE TABLE"
+
+KEY_OF: dict[Act, tuple[str, str]] = {
+    Act.RUN: ("R", "run"),
+    Act.ARM: ("A", "arm"),
+    Act.WETTED: ("W", "wetted"),
+    Act.LIFTED: ("L", "lifted"),
+    Act.SPEED_UP: ("S", "speed up"),
+    Act.GO_ON: ("G", "go on"),
+    Act.RESET: ("X", "reset"),
+    Act.WATCHING: ("I", "I watch it"),
+    Act.NEXT: ("N", "next segment"),
+    Act.HOLD_SLOW: ("H", "hold slow"),
+    Act.SLOWER: ("-", "slower"),
+    Act.FASTER: ("+", "faster"),
+    Act.SILENCE: ("M", "mute"),
+    Act.ACKNOWLEDGE: ("K", "seen"),
+    Act.NOTE: ("T", "note"),
+}
+"""Key and name of each act, most wanted first. STOP is not among them: it is Space and Escape, always."""
+
+ACT_OF_KEY: dict[str, Act] = {key.lower(): act for act, (key, _) in KEY_OF.items()} | {"=": Act.FASTER}
+
+
+def do_sign(shot: Snapshot) -> str:
+    """What the person should do now, in a few words."""
+    if shot.state in (State.STOPPING, State.STANDING) and shot.stop_reason is not None:
+        stays = shot.state is State.STANDING and shot.standing_s is not None and shot.standing_s > 8.0
+        return DO_SIGN[shot.state] if stays else REASON_SIGN.get(shot.stop_reason, WET_EDGE)
+    if shot.call is not None and shot.call.pattern == "caution" and shot.state is State.POLISH:
+        return "WET, THEN KEY W"
+    return DO_SIGN[shot.state]
+
+
+def keys_line(shot: Snapshot, width: int, first: str = "") -> str:
+    """The keys that do something now, as many as fit, most wanted first; `?` names all."""
+    last = "? all keys"
+    shown = first
+    for act, (key, name) in KEY_OF.items():
+        if act not in shot.allowed:
+            continue
+        piece = f"{key} {name}"
+        longer = f"{shown}   {piece}" if shown else piece
+        if len(longer) + 3 + len(last) > width:
+            break
+        shown = longer
+    return f"{shown}   {last}" if shown else last

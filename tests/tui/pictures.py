@@ -1,0 +1,139 @@
+"""Makes the pictures of every screen in docs/pictures: `python -m tests.tui.pictures [FOLDER]`.
+
+The screen writes an SVG of itself; a real browser (chromium) draws it, since simpler renderers misplace
+its text. Run it after a change of the screen, so that the pictures never age.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import io
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterable
+from pathlib import Path
+
+from rich.console import Console
+from rich.terminal_theme import TerminalTheme
+
+from benchctl.segment.states import State
+from benchctl.session.snapshot import Snapshot
+from benchctl.tui.bench_app import BenchApp
+from benchctl.tui.places import Places
+from tests.tui.shots import Player, caution, shot, stopped
+
+ROOT = Path(__file__).parent.parent.parent
+FOLDER = ROOT / "docs" / "pictures"
+MISHAPS = (("lap-stall", "the lap stops turning"), ("dry-lap", "the water runs out and the lap grabs"))
+PLACES = Places(
+    plan=lambda: ["Bench demo 460: 460 mm, lap 310 mm", "load 189 N, post offset 128 mm, 26 rpm for 16 min"],
+    logbook=lambda: ["2026-01-04 10:12  mark 7  completed  16:00  394 useful turns  spin ratio 0.92"],
+    weights="4 x 2.5 + 2 x 2 = 14 kg",
+    mishaps=MISHAPS,
+)
+
+Size = tuple[int, int]
+SMALL, USUAL, LARGE = (60, 16), (80, 24), (120, 36)
+
+PICTURES: tuple[tuple[str, Snapshot, Iterable[str], Size, bool], ...] = (
+    ("prepare", shot(State.READY), ("y", "y", "y"), USUAL, True),
+    ("armed", shot(State.ARMED), (), USUAL, True),
+    ("creep", shot(State.CREEP), (), USUAL, True),
+    ("polish", shot(State.POLISH), (), USUAL, True),
+    ("polish-light", shot(State.POLISH), (), USUAL, False),
+    ("polish-small", shot(State.POLISH), (), SMALL, True),
+    ("polish-large", shot(State.POLISH), (), LARGE, True),
+    ("caution", caution("lap_jerky", "Lap jerks", "Wet it or slow down"), (), USUAL, True),
+    ("water", shot(State.WET_DOWN), (), USUAL, True),
+    ("water-small", shot(State.WET_DOWN), (), SMALL, True),
+    ("fault", stopped("lap_stalled"), (), USUAL, True),
+    ("standing", shot(State.STANDING), (), USUAL, True),
+    ("look", shot(State.LOOK), ("9", "enter", "8", "enter", "7"), USUAL, True),
+    ("done", shot(State.CLOSED), ("3",), USUAL, True),
+    ("plan", shot(State.READY), ("4",), USUAL, True),
+    ("logbook", shot(State.POLISH), ("5",), USUAL, True),
+    ("keys", shot(State.POLISH), ("?",), USUAL, True),
+    ("note", shot(State.POLISH), ("t", "d", "u", "l", "l"), USUAL, True),
+    ("mishaps", shot(State.POLISH), ("j",), USUAL, True),
+)
+
+
+Colour = tuple[int, int, int]
+_DARK: tuple[Colour, ...] = (
+    (0, 0, 0), (178, 24, 24), (24, 178, 24), (214, 170, 0),
+    (24, 60, 190), (160, 40, 160), (24, 150, 160), (200, 200, 200),
+)  # fmt: skip
+_LIGHT: tuple[Colour, ...] = (
+    (0, 0, 0), (178, 24, 24), (0, 120, 0), (230, 190, 40),
+    (24, 60, 190), (150, 30, 150), (0, 120, 130), (180, 180, 180),
+)  # fmt: skip
+_BRIGHT = [(110, 110, 110), *[(230, 230, 230)] * 6, (255, 255, 255)]
+DARK = TerminalTheme((24, 24, 24), (222, 222, 222), [*_DARK], _BRIGHT)
+LIGHT = TerminalTheme((252, 252, 248), (30, 30, 30), [*_LIGHT], _BRIGHT)
+"""The sixteen colours of a dark and of a light terminal; a terminal's own may differ."""
+
+PAGE = """<svg class="rich-terminal" viewBox="0 0 {terminal_width} {terminal_height}"
+ xmlns="http://www.w3.org/2000/svg"><style>
+.{unique_id}-matrix {{ font-family: 'DejaVu Sans Mono', monospace; font-size: {char_height}px;
+ line-height: {line_height}px; font-variant-east-asian: full-width; }}
+{styles}</style><defs>{lines}</defs>
+<rect width="{terminal_width}" height="{terminal_height}" fill="GROUND"/>
+<g class="{unique_id}-matrix">{backgrounds}{matrix}</g></svg>"""
+
+
+async def svg_of(snapshot: Snapshot, keys: Iterable[str], size: Size, dark: bool) -> str:
+    """The screen after `keys` as SVG, without a window round it and without a font from elsewhere."""
+    app = BenchApp(Player([snapshot]), PLACES)
+    async with app.run_test(size=size) as pilot:
+        await pilot.pause(0.25)
+        for key in keys:
+            await pilot.press(key)
+        await pilot.pause(0.25)
+        console = Console(
+            width=size[0], height=size[1], file=io.StringIO(), force_terminal=True,
+            color_system="truecolor", record=True, legacy_windows=False,
+        )  # fmt: skip
+        console.print(app.screen._compositor.render_update(full=True))
+    theme = DARK if dark else LIGHT
+    page = PAGE.replace("GROUND", theme.background_color.hex)
+    return console.export_svg(theme=theme, code_format=page, title="")
+
+
+def png_of(picture: str, size: Size, path: Path) -> None:
+    """Draw an SVG by the browser."""
+    browser = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    if browser is None:
+        raise SystemExit("pictures need chromium; install it, or keep the SVG files")
+    found = re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', picture)
+    width, height = (int(float(found[1])) + 1, int(float(found[2])) + 1) if found else (1000, 700)
+    with tempfile.TemporaryDirectory() as folder:
+        page = Path(folder) / "page.html"
+        page.write_text(
+            f"<style>body {{ margin: 0 }} svg {{ display: block }}</style>{picture}",
+            encoding="utf-8",
+        )
+        subprocess.run(
+            [browser, "--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars",
+             f"--window-size={width},{height}", f"--screenshot={path}", page.as_uri()],
+            check=True, capture_output=True, timeout=120,
+        )  # fmt: skip
+
+
+def main(arguments: list[str]) -> None:
+    """Make all pictures, or those whose names are given, in FOLDER."""
+    folder = Path(arguments[0]) if arguments else FOLDER
+    folder.mkdir(parents=True, exist_ok=True)
+    wanted = set(arguments[1:])
+    for name, snapshot, keys, size, dark in PICTURES:
+        if wanted and name not in wanted:
+            continue
+        path = folder / f"screen-{name}.png"
+        png_of(asyncio.run(svg_of(snapshot, keys, size, dark)), size, path)
+        print(path)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
