@@ -4,7 +4,8 @@ The glass moves against the lap as v = delta z^ x (P - S): a turning about the s
 the x axis at -Omega e/delta from the lap's centre (delta = Omega - omega). With the friction coefficient
 taken out, everything follows from two integrals over the pressed part,
     U = integral of p rho^ dA,   N = integral of p |rho| dA,   rho = P - S,
-taken along its boundary (exact by homogeneity, see `boundary`); where S is far away, directly.
+taken along its boundary (exact by homogeneity, see `boundary`); where S is far away, directly. Both are
+linear in p = a + b x + c y, so they are kept per unit of a, b and c.
 Derived for this project and checked by quadrature; with full contact and even pressure it is the
 sliding-and-spinning disc law of Farkas et al., Phys. Rev. Lett. 90 (2003) 248302 (abstract read, formulas
 from memory).
@@ -17,7 +18,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from benchctl.physics.boundary import Chord, gauss
+from benchctl.physics.boundary import Array, Boundary, Chord, gauss
 from benchctl.physics.contact import Contact
 from benchctl.physics.pressure import Pressure
 
@@ -26,6 +27,8 @@ FAR = 2.0
 _NEAREST, _FARTHEST = 1e-5, 10.0
 _NEAR_NODES, _NEAR_WEIGHTS = gauss(48)
 _REST_NODES, _REST_WEIGHTS = gauss(16)
+_EVEN = np.array([[1.0, 0.0, 1.0, 1.0], [1.0, 0.0, 1.0, 1.0], [0.0, 1.0, 0.0, 0.0]])
+"""What the mirrored half adds, and what it cancels, where the pressed part is symmetric about the x axis."""
 
 
 class Friction(NamedTuple):
@@ -40,90 +43,111 @@ class Friction(NamedTuple):
 
 def friction(contact: Contact, pressure: Pressure, table_rad_s: float, lap_rad_s: float) -> Friction:
     """Friction of the glass on the lap for any two speeds, ground frame, same sense positive."""
+    sums = unit_friction(contact, pressure.pressed, table_rad_s, lap_rad_s)
+    torque, force_x, force_y, rubbing = np.array(pressure.coefficients) @ sums
+    return Friction(float(torque), float(force_x), float(force_y), float(rubbing))
+
+
+def unit_friction(contact: Contact, pressed: Boundary, table_rad_s: float, lap_rad_s: float) -> Array:
+    """Friction for p = 1, x and y (rows): lap torque, force x, force y, integral of p |v| (columns)."""
     slip, drift = table_rad_s - lap_rad_s, table_rad_s * contact.post_offset_m
     if slip == 0.0 and drift == 0.0:
-        return Friction(0.0, 0.0, 0.0, 0.0)
+        return np.zeros((3, 4))
     if abs(drift) > FAR * contact.lap_radius_m * abs(slip):
-        return _far(pressure, slip, drift)
-    return _near(pressure, slip, -drift / slip)
+        return _far(pressed, slip, drift)
+    return _near(pressed, slip, -drift / slip)
 
 
-def _far(pressure: Pressure, slip: float, drift: float) -> Friction:
-    x, y, weight = pressure.pressed.inside
+def _far(pressed: Boundary, slip: float, drift: float) -> Array:
+    x, y, weight = pressed.inside
     along, across = drift + slip * x, -slip * y
     speed = np.sqrt(along * along + across * across)
-    load = weight * (pressure.a + pressure.b * x + pressure.c * y)
-    pull = load / speed
-    torque, force_y = float(pull @ (x * along - y * across)), float(pull @ along)
-    rubbing = float(load @ speed)
-    if pressure.pressed.symmetric:
-        return Friction(torque, 0.0, force_y, rubbing)
-    return Friction(torque, float(pull @ across), force_y, rubbing)
+    pull = weight / speed
+    loads = np.stack((np.ones_like(x), x, y))
+    sums: Array = loads @ np.stack(
+        (pull * (x * along - y * across), pull * across, pull * along, weight * speed), axis=1
+    )
+    return sums * _EVEN if pressed.symmetric else sums
 
 
-def _near(pressure: Pressure, slip: float, centre: float) -> Friction:
-    ux, uy, reach = _arc_sums(pressure, centre)
-    for chord in pressure.pressed.chords:
-        more_x, more_y, more = _chord_sums(pressure, chord, centre)
-        ux, uy, reach = ux + more_x, uy + more_y, reach + more
-    if pressure.pressed.symmetric:
-        ux, uy, reach = 2 * ux, 0.0, 2 * reach
+def _near(pressed: Boundary, slip: float, centre: float) -> Array:
+    pulls = _arc_sums(pressed.columns, centre)
+    for chord in pressed.chords:
+        pulls = pulls + _chord_sums(chord, centre)
+    ux, uy, reach = pulls
     sign = math.copysign(1.0, slip)
-    return Friction(sign * (reach + centre * ux), -sign * uy, sign * ux, abs(slip) * reach)
+    sums = np.stack((sign * (reach + centre * ux), -sign * uy, sign * ux, abs(slip) * reach), axis=1)
+    sums[1] += centre * sums[0]
+    return 2 * sums * _EVEN if pressed.symmetric else sums
 
 
-def _arc_sums(pressure: Pressure, centre: float) -> tuple[float, float, float]:
-    """Integrals of p rho^ (x and y) and p |rho| along the arcs.
+def _arc_sums(columns: Array, centre: float) -> Array:
+    """Along the arcs: U_x, U_y, N (rows) for p = 1, rho_x, rho_y (columns).
 
     Angles run from the point of each circle nearest the slip centre; sin(angle/2) = kappa sinh(u) spreads
     the nodes where the distance changes quickly, so a slip centre on the rim itself costs nothing.
     """
-    arc_centre, radius, outward, start, end, half = pressure.pressed.columns
+    arc_centre, radius, outward, start, end, half = columns
     away = centre - arc_centre
     side = np.where(away >= 0.0, 1.0, -1.0)
     away = np.abs(away)
-    first, last = np.where(side > 0, start, np.pi - end), np.where(side > 0, end, np.pi - start)
     gap = radius - away
-    kappa = np.clip(np.abs(gap) / (2 * np.sqrt(radius * away) + 1e-300), _NEAREST, _FARTHEST)
-    low, high = (np.arcsinh(np.sin(np.minimum(t, np.pi / 2) / 2) / kappa) for t in (first, last))
-    u = low + (high - low) * _NEAR_NODES
-    grown = np.exp(u)
-    half_sine = kappa * (grown - 1 / grown) / 2
-    half_cosine_squared = 1 - half_sine * half_sine
-    half_cosine = np.sqrt(half_cosine_squared)
-    width = (high - low) * _NEAR_WEIGHTS * kappa * (grown + 1 / grown) / half_cosine
-    low, high = np.maximum(first, np.pi / 2), np.maximum(last, np.pi / 2)
-    angle = (low + (high - low) * _REST_NODES) / 2
-    half_sine = np.concatenate((half_sine, np.sin(angle)), axis=1)
-    half_cosine = np.concatenate((half_cosine, np.cos(angle)), axis=1)
-    width = np.concatenate((width, (high - low) * _REST_WEIGHTS), axis=1)
+    first, last = np.where(side > 0, start, np.pi - end), np.where(side > 0, end, np.pi - start)
+    half_sine, half_cosine, width = _spread(first, last, gap, radius, away)
     squared = half_sine * half_sine
-    rho_x = side * (gap - 2 * radius * squared)
-    rho_y = half * 2 * radius * half_sine * half_cosine
-    rho = np.sqrt(gap * gap + 4 * radius * away * squared)
-    weight = outward * (gap + 2 * away * squared) * radius * width
-    level = pressure.a + pressure.b * centre
-    rise = pressure.b * rho_x + pressure.c * rho_y
-    pull = weight * (level / 2 + rise / 3) / rho
-    return (
-        float((pull * rho_x).sum()),
-        float((pull * rho_y).sum()),
-        float((weight * rho * (level / 3 + rise / 4)).sum()),
+    rho_x = (side * (gap - 2 * radius * squared)).ravel()
+    rho_y = (half * 2 * radius * half_sine * half_cosine).ravel()
+    rho = np.sqrt(gap * gap + 4 * radius * away * squared).ravel()
+    weight = (outward * (gap + 2 * away * squared) * radius * width).ravel()
+    pull = weight / rho
+    pull_x, pull_y, reach = pull * rho_x, pull * rho_y, weight * rho
+    both = float(pull_x @ rho_y) / 3
+    return np.array(
+        [
+            [float(pull_x.sum()) / 2, float(pull_x @ rho_x) / 3, both],
+            [float(pull_y.sum()) / 2, both, float(pull_y @ rho_y) / 3],
+            [float(reach.sum()) / 3, float(reach @ rho_x) / 4, float(reach @ rho_y) / 4],
+        ]
     )
 
 
-def _chord_sums(pressure: Pressure, chord: Chord, centre: float) -> tuple[float, float, float]:
-    """The same along a chord on which the pressure is 0: elementary."""
+def _spread(first: Array, last: Array, gap: Array, radius: Array, away: Array) -> tuple[Array, Array, Array]:
+    """Nodes from `first` to `last` as sin and cos of the half angle, and their widths; a row an arc."""
+    kappa = np.clip(np.abs(gap) / (2 * np.sqrt(radius * away) + 1e-300), _NEAREST, _FARTHEST)
+    low, high = (np.arcsinh(np.sin(np.minimum(t, np.pi / 2) / 2) / kappa) for t in (first, last))
+    grown = np.exp(low + (high - low) * _NEAR_NODES)
+    half_sine = kappa * (grown - 1 / grown) / 2
+    half_cosine = np.sqrt(1 - half_sine * half_sine)
+    width = (high - low) * _NEAR_WEIGHTS * kappa * (grown + 1 / grown) / half_cosine
+    low, high = np.maximum(first, np.pi / 2), np.maximum(last, np.pi / 2)
+    angle = (low + (high - low) * _REST_NODES) / 2
+    return (
+        np.concatenate((half_sine, np.sin(angle)), axis=1),
+        np.concatenate((half_cosine, np.cos(angle)), axis=1),
+        np.concatenate((width, (high - low) * _REST_WEIGHTS), axis=1),
+    )
+
+
+def _chord_sums(chord: Chord, centre: float) -> Array:
+    """The same along a straight cut, where they are elementary. With s the way along it, d its distance:
+
+    int 1/rho = asinh(s/d), int s/rho = rho, int s^2/rho = (s rho - d^2 asinh)/2, int rho = (s rho +
+    d^2 asinh)/2, int s rho = rho^3/3.
+    """
     gx, gy, distance, start, end = chord
-    level = pressure.a + pressure.b * centre
     gap = distance - centre * gx
     first, last = start + centre * gy, end + centre * gy
-    far_first, far_last = math.hypot(gap, first), math.hypot(gap, last)
+    rho_first, rho_last = math.hypot(gap, first), math.hypot(gap, last)
     spread = math.asinh(last / abs(gap)) - math.asinh(first / abs(gap)) if gap != 0.0 else 0.0
-    across, along = gap * spread, far_last - far_first
-    length = (last * far_last - first * far_first + gap * gap * spread) / 2
-    pull = -gap * level / 6
-    return pull * (across * gx - along * gy), pull * (across * gy + along * gx), -gap * level / 12 * length
+    straight, product = rho_last - rho_first, last * rho_last - first * rho_first
+    square, length = (product - gap * gap * spread) / 2, (product + gap * gap * spread) / 2
+    cubic = (rho_last**3 - rho_first**3) / 3
+    ux, uy = gap * gx * spread - gy * straight, gap * gy * spread + gx * straight
+    xx = gap * gap * gx * gx * spread - 2 * gap * gx * gy * straight + gy * gy * square
+    xy = gap * gap * gx * gy * spread + gap * (gx * gx - gy * gy) * straight - gx * gy * square
+    yy = gap * gap * gy * gy * spread + 2 * gap * gx * gy * straight + gx * gx * square
+    nx, ny = gap * gx * length - gy * cubic, gap * gy * length + gx * cubic
+    return -gap * np.array([[ux / 2, xx / 3, xy / 3], [uy / 2, xy / 3, yy / 3], [length / 3, nx / 4, ny / 4]])
 
 
 def friction_torques(

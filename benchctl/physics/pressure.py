@@ -34,7 +34,7 @@ class Pressure:
     c: float
     load_n: float
     pressed: Boundary
-    """The part of the contact that carries load."""
+    """The part of the contact that carries load; may be symmetric though the pressure is not (c not 0)."""
     lowest_pa: float
     """Least value of a + b x + c y over the whole contact; below 0 a part would have to pull."""
     lifted: bool
@@ -63,8 +63,7 @@ def solve_pressure(
     a, b, c = (load_n * value for value in _balanced(contact.boundary, contact, centre_m))
     lowest = lowest_pressure(contact, a, b, c)
     if law == "linear" or lowest >= 0.0:
-        whole = contact.boundary if c == 0.0 else contact.boundary.both_halves()
-        return Pressure(a, b, c, load_n, whole, lowest, False)
+        return Pressure(a, b, c, load_n, contact.boundary, lowest, False)
     return _without_tension(contact, load_n, centre_m)
 
 

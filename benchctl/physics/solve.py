@@ -1,10 +1,4 @@
-"""One contact solved as a whole: pressure, spin, torques, heat, removal and its evenness.
-
-The post pushes on the lap at the pivot's height h, so friction F moves the centre of pressure to
-    x_p = -h F_x/W,   y_p = -h F_y/W
-(balance of moments about the pivot; derived, checked). Pressure and spin are solved together: a fixed point
-of the centre of pressure, quickened by Broyden's method (1965, from memory). In step F = (0, mu W) at once.
-"""
+"""One contact solved as a whole: pressure, spin, torques, heat, removal and its evenness."""
 
 from __future__ import annotations
 
@@ -16,16 +10,15 @@ from typing import Any
 import numpy as np
 
 from benchctl.errors import BadInput
-from benchctl.physics.boundary import Array
+from benchctl.physics.boundary import Boundary
 from benchctl.physics.case import Case, read_case
 from benchctl.physics.evenness import Turning, survey
-from benchctl.physics.friction import Friction, friction, friction_torques
-from benchctl.physics.pressure import Pressure, solve_pressure
-from benchctl.physics.spin import turning_ratio
-from benchctl.physics.viscous import ViscousFriction, film, wetted
+from benchctl.physics.friction import friction, unit_friction
+from benchctl.physics.pressure import Pressure
+from benchctl.physics.spin import steady_ratio
+from benchctl.physics.tilt import Ratio, Tilting
+from benchctl.physics.viscous import Sums, film_friction, wetted_friction
 
-_ROUNDS = 60
-_SETTLED = 1e-12
 PULLS = "the linear pressure is below 0 on part of the face, which no lap can do; use no_tension"
 LIFTS = "part of the face carries nothing: the lap lifts there"
 
@@ -96,24 +89,19 @@ def _warnings(pressure: Pressure) -> list[str]:
 def _loads(case: Case, steady: Steady) -> tuple[float, tuple[float, float], float, float]:
     """Torque on the lap (N m), force on the lap (N), heat (W), integral of p |v| (W)."""
     offset, table, lap = case.contact.post_offset_m, case.table_rad_s, steady.spin_ratio * case.table_rad_s
-    sums = friction(case.contact, steady.pressure, table, lap)
-    if case.friction_law == "coulomb":
-        mu = case.friction_coefficient
-        torque, force = mu * sums.lap_nm, (mu * sums.force_x_n, mu * sums.force_y_n)
-        power = mu * sums.rubbing_w
-    else:
-        viscous = _viscous(case, steady.pressure)
-        torque, force = viscous.lap_nm(offset, table, lap), viscous.force_n(offset, table, lap)
-        power = viscous.power_w(offset, table, lap)
-    if not steady.stalled and table > 0.0 and (case.load_n > 0.0 or case.friction_law == "film"):
+    pressure = steady.pressure
+    rubbing = friction(case.contact, pressure, table, lap).rubbing_w
+    loaded = case.load_n > 0.0 or case.friction_law == "film"
+    if not loaded:
+        return 0.0, (0.0, 0.0), 0.0, 0.0
+    torque, force_x, force_y = _act(case, pressure, table, lap)
+    if not steady.stalled and table > 0.0:
         torque = math.copysign(case.post_drag_nm, lap) + case.post_drag_viscous_nm_s * lap
-    return torque, force, power, sums.rubbing_w
-
-
-def _viscous(case: Case, pressure: Pressure) -> ViscousFriction:
-    if case.friction_law == "film":
-        return film(case.contact, case.film_rate)
-    return wetted(pressure, case.film_rate)
+    if case.friction_law == "coulomb":
+        power = case.friction_coefficient * rubbing
+    else:
+        power = (table - lap) * torque + table * offset * force_y
+    return torque, (force_x, force_y), power, rubbing
 
 
 def steady_state(case: Case) -> Steady:
@@ -121,23 +109,73 @@ def steady_state(case: Case) -> Steady:
 
     A case without load, or with the table at rest, is taken in the limit of a vanishing load or speed.
     """
-    load, table = case.load_n or 1.0, case.table_rad_s or 1.0
-    still = _settle(case, load, lambda pressure: 0.0)
-    held = _torque(case, still, table)
+    table = case.table_rad_s or 1.0
+    tilting = Tilting(
+        case.contact,
+        case.load_n or 1.0,
+        case.pivot_height_m if case.load_n > 0.0 else 0.0,
+        case.pressure_law,
+        lambda part: _friction_on(case, part, table),
+    )
+    still, _ = tilting.settle(lambda torque, pulls: 0.0)
+    held = float(np.array(still.coefficients) @ _friction_on(case, still.pressed, table)(1.0, 0.0)[:, 0])
     drag, viscous = _drag(case)
     if abs(held) <= drag:
         return Steady(_as_loaded(case, still), 0.0, _as_found(case, held), True)
-    signed = math.copysign(drag, held)
+    pressure, ratio = tilting.settle(_ratio(case, tilting, math.copysign(drag, held), viscous))
+    return Steady(_as_loaded(case, pressure), ratio, _as_found(case, held), False)
 
-    def ratio(pressure: Pressure) -> float:
-        if case.friction_law == "coulomb":
-            return turning_ratio(case.contact, pressure, case.friction_coefficient, signed, viscous)
-        moments = _viscous(case, pressure)
-        driving = table * (case.contact.post_offset_m * moments.mx + moments.m2)
-        return (driving - signed) / (table * moments.m2 + viscous)
 
-    pressure = _settle(case, load, ratio) if _tilts(case) else still
-    return Steady(_as_loaded(case, pressure), ratio(pressure), _as_found(case, held), False)
+def _friction_on(case: Case, part: Boundary, table: float) -> Sums:
+    """Friction on a pressed part, asked with speeds in units of the table's: (1, ratio)."""
+    if case.friction_law == "coulomb":
+        mu = case.friction_coefficient
+        return lambda one, ratio: mu * unit_friction(case.contact, part, one, ratio)[:, :3]
+    if case.friction_law == "film":
+        return film_friction(case.contact, part, case.film_rate * table, case.load_n or 1.0)
+    return wetted_friction(case.contact, part, case.film_rate * table)
+
+
+def _act(case: Case, pressure: Pressure, table: float, lap: float) -> tuple[float, float, float]:
+    """Lap torque and force on the lap at these speeds."""
+    ratio = lap / table if table > 0.0 else 0.0
+    sums = _friction_on(case, pressure.pressed, table)(1.0, ratio)
+    if case.friction_law == "film":
+        shares = np.array(pressure.pressed.moments[:3])
+        return _three(np.array([1.0, 0.0, 0.0]) * (case.load_n or 1.0) / shares[0] @ sums)
+    return _three(np.array(pressure.coefficients) @ sums)
+
+
+def _three(values: Any) -> tuple[float, float, float]:
+    one, two, three = (float(value) for value in values)
+    return one, two, three
+
+
+def _ratio(case: Case, tilting: Tilting, drag: float, viscous: float) -> Ratio:
+    scale = case.friction_coefficient * tilting.load_n * case.contact.lap_radius_m
+    last: list[float | None] = [None]
+
+    def coulomb(torque: Callable[[float, float], float], pulls: bool) -> float:
+        near = None if pulls else last[0]
+        found = steady_ratio(case.contact, torque, drag, viscous, scale, pulls, near)
+        last[0] = found
+        return found
+
+    def growing(torque: Callable[[float, float], float], pulls: bool) -> float:
+        return _secant(lambda ratio: torque(1.0, ratio) - drag - viscous * ratio)
+
+    return coulomb if case.friction_law == "coulomb" else growing
+
+
+def _secant(function: Callable[[float], float]) -> float:
+    """Root of a nearly linear function by the secant method, from 0 and 1."""
+    (before, low), (now, value) = (0.0, function(0.0)), (1.0, function(1.0))
+    for _ in range(60):
+        if value == low or abs(now - before) <= 1e-14 * max(1.0, abs(now)):
+            return now
+        before, low, now = now, value, now - value * (now - before) / (value - low)
+        value = function(now)
+    raise BadInput("pivot_height_m: no steady speed was found; lower the drive point")
 
 
 def _drag(case: Case) -> tuple[float, float]:
@@ -150,13 +188,6 @@ def _drag(case: Case) -> tuple[float, float]:
     return constant, viscous
 
 
-def _torque(case: Case, pressure: Pressure, table: float) -> float:
-    """Torque on the lap held still, N m."""
-    if case.friction_law == "coulomb":
-        return case.friction_coefficient * friction_torques(case.contact, pressure, table, 0.0)[0]
-    return _viscous(case, pressure).lap_nm(case.contact.post_offset_m, table, 0.0)
-
-
 def _as_found(case: Case, torque: float) -> float:
     """The torque of the unit load or unit speed that stood in for none, as it really is."""
     gone = case.load_n == 0.0 and case.friction_law != "film"
@@ -167,53 +198,3 @@ def _as_loaded(case: Case, pressure: Pressure) -> Pressure:
     if case.load_n > 0.0:
         return pressure
     return Pressure(0.0, 0.0, 0.0, 0.0, case.contact.boundary, 0.0, False)
-
-
-def _tilts(case: Case) -> bool:
-    return case.pivot_height_m > 0.0 and case.load_n > 0.0 and case.pressure_law != "uniform"
-
-
-def _settle(case: Case, load: float, ratio: Callable[[Pressure], float]) -> Pressure:
-    """The pressure whose own friction, at the speed it implies, puts its centre where it is."""
-    if not _tilts(case):
-        return solve_pressure(case.contact, load, case.pressure_law)
-    try:
-        return _settle_tilted(case, ratio)
-    except BadInput as error:
-        if not str(error).startswith("post_offset_m"):
-            raise
-        raise BadInput(
-            f"pivot_height_m: at {case.pivot_height_m:g} friction tips the lap over; lower the drive point"
-        ) from error
-
-
-def _settle_tilted(case: Case, ratio: Callable[[Pressure], float]) -> Pressure:
-    def moved(centre: Array) -> tuple[Pressure, Array]:
-        pressure = solve_pressure(case.contact, case.load_n, case.pressure_law, (centre[0], centre[1]))
-        force = _force(case, pressure, ratio(pressure))
-        return pressure, -case.pivot_height_m / case.load_n * np.array(force) - centre
-
-    centre = np.array([0.0, -case.pivot_height_m * case.friction_coefficient])
-    pressure, gap = moved(centre)
-    inverse = -np.eye(2)
-    for _ in range(_ROUNDS):
-        if np.abs(gap).max() <= _SETTLED * case.contact.lap_radius_m:
-            return pressure
-        step = -inverse @ gap
-        pressure, new_gap = moved(centre + step)
-        change = new_gap - gap
-        turned = step @ inverse
-        if abs(turned @ change) > 0.0:
-            inverse = inverse + np.outer(step - inverse @ change, turned) / (turned @ change)
-        centre, gap = centre + step, new_gap
-    raise BadInput(
-        f"pivot_height_m: at {case.pivot_height_m:g} no steady tilt was found; lower the drive point"
-    )
-
-
-def _force(case: Case, pressure: Pressure, ratio: float) -> tuple[float, float]:
-    if case.friction_law == "coulomb":
-        sums: Friction = friction(case.contact, pressure, 1.0, ratio)
-        return case.friction_coefficient * sums.force_x_n, case.friction_coefficient * sums.force_y_n
-    table = case.table_rad_s
-    return _viscous(case, pressure).force_n(case.contact.post_offset_m, table, ratio * table)

@@ -22,6 +22,7 @@ from benchctl.physics.pressure import Pressure, solve_pressure
 
 _TIGHT = 4e-16
 _BALANCED = 2e-15
+_NEAR = 1e-12
 
 
 def coulomb_spin_ratio(
@@ -47,32 +48,70 @@ def turning_ratio(
     contact: Contact, pressure: Pressure, friction_coefficient: float, drag_nm: float, viscous_nm: float
 ) -> float:
     """Ratio at which friction equals a drag whose sign is given: the lap is known to turn."""
+
+    def torque(table: float, lap: float) -> float:
+        return friction_coefficient * friction_torques(contact, pressure, table, lap)[0]
+
+    scale = friction_coefficient * abs(pressure.load_n) * contact.lap_radius_m
+    pulls = pressure.lowest_pa < 0.0 and not pressure.lifted
+    return steady_ratio(contact, torque, drag_nm, viscous_nm, scale, pulls)
+
+
+def steady_ratio(
+    contact: Contact,
+    torque: Callable[[float, float], float],
+    drag_nm: float,
+    viscous_nm: float,
+    scale_nm: float,
+    pulls: bool = False,
+    near: float | None = None,
+) -> float:
+    """Ratio lap/table at which `torque(table, lap)`, a function of that ratio alone, equals the drag.
+
+    `scale_nm` says how large a torque is large; with `pulls` the torque may fall where it ought to rise;
+    `near` is a ratio close to the answer, where one is known.
+    """
     offset = contact.post_offset_m / contact.lap_radius_m
     if offset == 0.0:
-        torque = friction_coefficient * friction_torques(contact, pressure, 1.0, 0.0)[0] - drag_nm
-        return 1.0 if torque >= viscous_nm else torque / viscous_nm
+        driving = torque(1.0, 0.0) - drag_nm
+        return 1.0 if driving >= viscous_nm else driving / viscous_nm
 
     def excess(angle: float) -> float:
-        sine, cosine = math.sin(angle), math.cos(angle)
-        table, lap = cosine, cosine - offset * sine
-        torque = friction_coefficient * friction_torques(contact, pressure, table, lap)[0]
-        return torque - drag_nm - (viscous_nm * lap / cosine if viscous_nm else 0.0)
+        table = math.cos(angle)
+        lap = table - offset * math.sin(angle)
+        return torque(table, lap) - drag_nm - (viscous_nm * lap / table if viscous_nm else 0.0)
 
+    if near is not None and (found := _secant_root(excess, math.atan((1.0 - near) / offset))) is not None:
+        return 1.0 - offset * math.tan(found)
     in_step = excess(0.0)
-    if abs(in_step) <= _BALANCED * friction_coefficient * abs(pressure.load_n) * contact.lap_radius_m:
+    if abs(in_step) <= _BALANCED * scale_nm:
         return 1.0
     edge = math.pi / 2 - (1e-9 if viscous_nm else 0.0)
-    if pressure.lowest_pa < 0.0 and not pressure.lifted:
+    if pulls:
         low, high = _nearest_change(excess, edge)
     elif in_step > 0.0:
         low, high = (-edge, excess(-edge)), (0.0, in_step)
     else:
         standing = math.atan(1.0 / offset)
-        high = standing, excess(standing)
-        low = (0.0, in_step)
+        low, high = (0.0, in_step), (standing, excess(standing))
         if high[1] < 0.0:
             low, high = high, (edge, excess(edge))
     return 1.0 - offset * math.tan(find_root(excess, low, high))
+
+
+def _secant_root(function: Callable[[float], float], start: float) -> float | None:
+    """Root close to `start` by a few secant steps of shrinking length, or None."""
+    before, now = start, start - math.copysign(1e-5, start)
+    low, value = function(before), function(now)
+    for _ in range(8):
+        step = value * (now - before) / (value - low) if value != low else math.inf
+        if abs(step) > 0.05:
+            return None
+        before, low, now = now, value, now - step
+        if abs(step) <= _NEAR:
+            return now
+        value = function(now)
+    return None
 
 
 Point = tuple[float, float]
