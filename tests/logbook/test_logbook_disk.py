@@ -182,12 +182,12 @@ while True:
 """
 
 
-def test_no_record_that_was_said_to_be_kept_is_lost_by_a_kill(tmp_path: Path) -> None:
-    """Twenty-five programs are killed while they write; every record they reported is there."""
+def kill_writers(folder: Path, kills: int) -> list[str]:
+    """Kill so many programs while they write to one logbook; the ids they reported as kept."""
     luck = random.Random(7)
     reported: list[str] = []
-    command = [sys.executable, "-c", _VICTIM, str(tmp_path)]
-    for _ in range(25):
+    command = [sys.executable, "-c", _VICTIM, str(folder)]
+    for _ in range(kills):
         with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as victim:
             assert victim.stdout is not None
             assert victim.stdout.readline() == "ready\n"
@@ -195,6 +195,12 @@ def test_no_record_that_was_said_to_be_kept_is_lost_by_a_kill(tmp_path: Path) ->
                 reported.append(victim.stdout.readline().strip())
             victim.kill()
             reported += [line.strip() for line in victim.stdout if line.endswith("\n")]
+    return reported
+
+
+def test_no_record_that_was_said_to_be_kept_is_lost_by_a_kill(tmp_path: Path) -> None:
+    """Twenty-five programs are killed while they write; every record they reported is there."""
+    reported = kill_writers(tmp_path, 25)
     book = read(tmp_path)
     kept = {entry.id for entry in book.entries}
     assert len(reported) >= 25
