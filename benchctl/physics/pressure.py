@@ -88,7 +88,7 @@ def _balanced(region: Boundary, contact: Contact, centre: tuple[float, float]) -
 
 def _without_tension(contact: Contact, load_n: float, centre: tuple[float, float]) -> Pressure:
     """Newton's method: the linear law on the part that carries, until that part stays the same."""
-    _refuse_toppling(contact, centre)
+    refuse_toppling(contact, centre)
     coefficients = np.array(_balanced(contact.boundary, contact, centre))
     scale = np.array([1.0, contact.lap_radius_m, contact.lap_radius_m])
     region, step = contact.pressed(*coefficients), 1.0
@@ -124,7 +124,7 @@ def _misfit(
     return float(max(abs(force - 1.0), abs(along - centre[0]) / scale, abs(across - centre[1]) / scale))
 
 
-def _refuse_toppling(contact: Contact, centre: tuple[float, float]) -> None:
+def refuse_toppling(contact: Contact, centre: tuple[float, float]) -> None:
     """BadInput where the load lies outside the hull of the contact: all glass on one side of it."""
     x, y = contact.outline
     seen = np.sort(np.arctan2(np.concatenate((y, -y)) - centre[1], np.concatenate((x, x)) - centre[0]))
