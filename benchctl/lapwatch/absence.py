@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from benchctl.lapwatch.track import Reading, Track
+from benchctl.lapwatch.pickup import silence_nats
+from benchctl.lapwatch.reading import Reading
+from benchctl.lapwatch.track import Track
 
 STALL_BUDGET_HOURS = 500.0
 """One false stall in so many hours, if pulses are lost at random and load does not rise by chance."""
@@ -104,7 +106,7 @@ def judge_wait(track: Track, wait: Wait) -> str | None:
     if missing == 0:
         return None
     best = track.best
-    evidence = -missing * math.log(max(wait.lost, best.lost) if best.weak > 4.0 else wait.lost)
+    evidence = silence_nats(best.doubt, wait.lost, missing - best.charged)
     if wait.settling:
         long = wait.turns - best.turns > SETTLING_TURNS
         return "stopped" if long and evidence >= wait.proof else None

@@ -15,8 +15,9 @@ from benchctl.lapwatch.placement import (
     once_per_turn,
     one_turn,
 )
+from benchctl.lapwatch.reading import Habits, Reading
 from benchctl.lapwatch.spin import severity, turn_ratio, window_turns
-from benchctl.lapwatch.track import Habits, Reading, Track
+from benchctl.lapwatch.track import Track
 
 BOUNCE_S = 0.02
 CALM = 0.22
@@ -49,6 +50,11 @@ class Acquire:
         self._last_s = at_s
         self._pulses += 1
         return True
+
+    def retract(self, since: float) -> None:
+        """Drop the pulses since a mirror angle."""
+        while self.raw and self.raw[-1] >= since:
+            self.raw.pop()
 
     def restart(self) -> None:
         """Forget the pulses, not the spacing."""
@@ -104,11 +110,11 @@ class Acquire:
         self.calm_from = 0.0
         number = first.number
         for step in fit.steps[1:]:
-            track.take(reading, pulses[step.pulse + skipped], step.number - number)
+            reading.take(spans, self.habits, pulses[step.pulse + skipped], step.number - number, track.window)
             number = step.number
             self.mark_calm(reading)
         reading.calm()
-        reading.weak = 0.0
+        reading.weak = reading.share = 0.0
         return track
 
     def mark_calm(self, reading: Reading) -> None:

@@ -9,7 +9,7 @@ from benchctl.lapwatch.charts import (
     likelihood_limit,
     normal_limit,
 )
-from benchctl.lapwatch.track import Habits, Reading
+from benchctl.lapwatch.reading import Habits, Reading
 
 RECENT_S, RECENT_TURNS = 25.0, 8.0
 """Memory of the recent level: it follows the slow wander of a healthy lap."""

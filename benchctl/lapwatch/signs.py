@@ -7,8 +7,9 @@ from collections import deque
 
 from benchctl.lapwatch.levels import Levels
 from benchctl.lapwatch.placement import best_rotation
+from benchctl.lapwatch.reading import Reading
 from benchctl.lapwatch.spin import severity, swings, turn_ratio
-from benchctl.lapwatch.track import Reading, Track
+from benchctl.lapwatch.track import Track
 from benchctl.lapwatch.verdict import LapState
 
 JERK_ON, JERK_OFF, JERK_OFF_TURNS = 0.25, 0.18, 4.0
@@ -98,7 +99,7 @@ class Signs:
         number = fit.steps[0].number
         again = Reading(pulses[0], number % spans.count, usual)
         for step in fit.steps[1:]:
-            track.take(again, pulses[step.pulse], step.number - number)
+            again.take(spans, self.levels.habits, pulses[step.pulse], step.number - number, track.window)
             number = step.number
         again.calm()
         track.readings = [again]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 
-from benchctl.lapwatch.track import Reading
+from benchctl.lapwatch.reading import Reading
 
 
 def window_turns(count: int) -> float:

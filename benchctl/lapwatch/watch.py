@@ -8,6 +8,7 @@ from dataclasses import replace
 from benchctl.errors import BadInput
 from benchctl.lapwatch.absence import Wait, bound, due_turns, judge_wait, proof_needed
 from benchctl.lapwatch.acquire import Acquire, level_and_scatter
+from benchctl.lapwatch.edges import Bursts
 from benchctl.lapwatch.geometry import LoadPrediction
 from benchctl.lapwatch.levels import Levels
 from benchctl.lapwatch.load import LoadWitness
@@ -51,6 +52,7 @@ class LapWatch:
         self._acquire = Acquire(count, self._levels.habits, kept)
         self._signs = Signs(self._levels, count)
         self._refine = Refine()
+        self._bursts = Bursts()
         self._judge = Judge()
         self._tally = Tally()
         self._track: Track | None = None
@@ -70,17 +72,17 @@ class LapWatch:
         mirror, track = self._mirror, self._track
         if mirror.at_s < 0.0 or mirror.turns_per_s * 60.0 < TURNING_RPM:
             return
-        turns = mirror.at(at_s)
-        state = self._judge.state
-        usual = self._levels.habits.usual
-        if usual is not None:
-            self._levels.habits.seconds_per_turn = 1.0 / (mirror.turns_per_s * math.exp(usual))
-        if track is None or state in SILENT:
-            if self._acquire.add(at_s, turns):
-                self._tally.edges(1, 0)
+        turns, state, habits = mirror.at(at_s), self._judge.state, self._levels.habits
+        if habits.usual is not None:
+            habits.seconds_per_turn = 1.0 / (mirror.turns_per_s * math.exp(habits.usual))
+        burst = self._bursts.edge(at_s, habits.seconds_per_turn / self.settings.targets_per_turn)
+        if burst is not None:
+            self._burst(mirror.at(burst))
+        elif track is None or state in SILENT:
+            taken = self._acquire.add(at_s, turns)
+            self._tally.edges(1, int(not taken))
+            if taken:
                 self._gather(at_s)
-            else:
-                self._tally.edges(1, 1)
         elif track.pulse(turns):
             self._signs.raw.append(turns)
             self._tally.edges(1, track.best.gaps - 1)
@@ -91,6 +93,17 @@ class LapWatch:
             self._pulse_s = at_s
         else:
             self._tally.edges(1, 1)
+
+    def _burst(self, since: float) -> None:
+        """Edges since a mirror angle were a burst of interference."""
+        self._tally.edges(1, 1)
+        self._acquire.retract(since)
+        raw = self._signs.raw
+        while raw and raw[-1] >= since:
+            raw.pop()
+        if self._track is not None:
+            self._track.retract(since)
+            self._due = due_turns(self._track)
 
     def table_pulse(self, at_s: float) -> None:
         """A target on the table passed its sensor."""
