@@ -14,6 +14,7 @@ from benchctl.tui.paint import filled, state_look
 from benchctl.tui.polish import headline
 from benchctl.tui.rows import Row, block, ends, fit, in_role, row, width_of
 from benchctl.tui.view import View
+from benchctl.units import printable
 
 PLACES = (
     ("prepare", "Prepare"),
@@ -29,12 +30,13 @@ BUSY = (*TURNING, *ENDING, State.STARTING, State.ARMED, State.STANDING)
 
 def screen(view: View, place: str, page: Sequence[Row], keys: str, told: str = "") -> list[Row]:
     """All rows of the screen; `told` is a word of the program's own, shown beside STOP."""
-    return [
-        bar(view, place),
-        *block(page, view.height),
-        stop_row(view, told),
-        fit(row(f" {keys}"), view.width),
-    ]
+    rows = [bar(view, place), *block(page, view.height), stop_row(view, told), row(f" {keys}")]
+    return [fit(harmless(line), view.width) for line in rows]
+
+
+def harmless(line: Row) -> Row:
+    """The row without characters that could steer the terminal, wherever its text came from."""
+    return tuple((printable(text, 1000), role) for text, role in line)
 
 
 def bar(view: View, place: str) -> Row:
@@ -55,14 +57,17 @@ def bar(view: View, place: str) -> Row:
 
 def stop_row(view: View, told: str) -> Row:
     """STOP and its key; beside it what the program itself has to say, or the mirror and its mark."""
-    shot = view.shot
-    said = told or ("▲ RECORD NOT ON DISK YET" if not shot.record_kept else lines.setup(shot))
-    left = row((f" {STOP_SIGN} ", "band"))
-    room = view.width - width_of(left) - 2
-    return (
-        *left,
-        *fit(row((f"  {said}", "abnormal" if not shot.record_kept and not told else "")), room + 2),
-    )
+    trouble = link_trouble(view) or ("" if view.shot.record_kept else "▲ RECORD NOT ON DISK YET")
+    said = (told, "strong") if told else (trouble, "abnormal") if trouble else (lines.setup(view.shot), "")
+    left = row((f" {STOP_SIGN} ", "band"), "  ")
+    return (*left, *fit(row(said), view.width - width_of(left)))
+
+
+def link_trouble(view: View) -> str:
+    """What is wrong with the way to the board, in a word."""
+    if view.stale:
+        return "■ THE BENCH LOOP IS SILENT"
+    return {"lost": "■ LINK LOST", "not_connected": "○ NO BOARD YET"}.get(view.shot.link, "")
 
 
 def brief(view: View) -> list[Row]:

@@ -82,6 +82,8 @@ def turning(shot: Snapshot, stale: bool = False) -> tuple[str, str]:
     """Role and words for whether the table turns, by its sensor alone."""
     if stale or shot.link == "lost":
         return "danger", "■ TABLE: NO WORD"
+    if shot.link == "not_connected":
+        return "strong", "○ NO BOARD YET"
     if shot.table_rpm is None:
         return "strong", "○ TABLE: --"
     return ("normal", "● TABLE TURNS") if shot.turning else ("strong", "○ TABLE AT REST")

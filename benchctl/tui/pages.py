@@ -14,11 +14,11 @@ MISHAP_KEYS = "abcdefghijklmnopqrstuvwxyz"
 
 _OTHER_KEYS = (
     ("1-5 ← →", "places"),
-    (", .", "pace of the simulated bench"),
+    (", .", "pace, if simulated"),
     ("J", "rehearse a mishap"),
-    ("Y ↑ ↓", "answer, choose a question"),
+    ("Y ↑ ↓", "answer, choose"),
     ("P", "put the look off"),
-    ("Q", "quit; stops the table first"),
+    ("Q", "quit, stops first"),
 )
 
 
@@ -73,15 +73,10 @@ def note_page(view: View, text: str, turning: bool) -> list[Row]:
         if turning
         else "Enter keeps the note; Escape is STOP and leaves."
     )
-    shown = printable(text, 400)
-    found = [
-        centred("NOTE", view.width, "band"),
-        (),
-        *wrapped(shown + "█", view.width - 2, "strong"),
-        (),
-        *wrapped(help_text, view.width - 2),
-    ]
-    return block([(*row(" "), *line) if line else line for line in found], view.height)
+    body = [*wrapped(f"{text}█", view.width - 2, "strong"), (), *wrapped(help_text, view.width - 2)]
+    return block(
+        [centred("NOTE", view.width, "band"), (), *((*row(" "), *line) for line in body)], view.height
+    )
 
 
 def mishap_page(view: View, mishaps: Sequence[tuple[str, str]]) -> list[Row]:

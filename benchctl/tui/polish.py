@@ -118,7 +118,7 @@ def _facts(view: View, what: str, width: int, rows: int) -> list[Row]:
     """Beside the time: what it is, what is called or comes next, water, turns."""
     shot = view.shot
     kind = "" if shot.call is None else f"{CALL_SHAPE[shot.call.pattern]} {CALL_WORD[shot.call.pattern]}, "
-    facts = [row((f"{kind}{what}", "strong"))]
+    facts = wrapped(f"{kind}{what}", width, "strong")[:2]
     named = lines.why(shot) or (shot.call.title if shot.call is not None and shot.call.silenced else "")
     if named:
         facts += wrapped(f"{named}{' (muted)' if shot.call and shot.call.silenced else ''}", width, "strong")[

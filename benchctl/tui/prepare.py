@@ -8,7 +8,7 @@ from benchctl.segment.states import State
 from benchctl.tui.blocks import LETTER_ROWS, clock, figures, letters
 from benchctl.tui.checklist import Checklist, Question
 from benchctl.tui.rows import Row, beside, block, fit, row, wrapped
-from benchctl.tui.signs import do_sign
+from benchctl.tui.signs import RESET_FIRST, do_sign, needs_reset
 from benchctl.tui.view import View
 
 CAUTION = "STOP is no emergency stop: the machine needs a hard-wired one. Stay with a turning table."
@@ -50,9 +50,10 @@ def _setup(view: View, width: int, differences: Sequence[str]) -> list[Row]:
 
 
 def _do(view: View, checklist: Checklist, asked: list[Question]) -> list[Row]:
-    question = checklist.asked(asked) if view.shot.state is State.READY else None
+    reset = needs_reset(view.shot)
+    question = checklist.asked(asked) if view.shot.state is State.READY and not reset else None
     open_ones = checklist.left(asked)
-    sign, sentence = do_sign(view.shot), view.shot.do_now
+    sign, sentence = do_sign(view.shot), RESET_FIRST if reset else view.shot.do_now
     if question is not None:
         keys = "" if len(question.answers) > 1 else " KEY Y"
         sign = f"{question.sign}{keys}"

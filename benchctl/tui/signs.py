@@ -40,8 +40,9 @@ REASON_SIGN: dict[str, str] = {
 """What to do first after a stop for these reasons; after all others, the edge of the lap is wetted."""
 
 WET_EDGE = "WET THE EDGE NOW"
+RESET_FIRST = "The board holds its stop; when the cause is gone, reset. That starts nothing."
 NO_WORD = "NO WORD"
-NO_WORD_DO = "LOOK AT THE TABLE"
+NO_WORD_DO = "LOOK AT IT NOW"
 
 KEY_OF: dict[Act, tuple[str, str]] = {
     Act.RUN: ("R", "run"),
@@ -70,9 +71,16 @@ def do_sign(shot: Snapshot) -> str:
     if shot.state in (State.STOPPING, State.STANDING) and shot.stop_reason is not None:
         stays = shot.state is State.STANDING and shot.standing_s is not None and shot.standing_s > 8.0
         return DO_SIGN[shot.state] if stays else REASON_SIGN.get(shot.stop_reason, WET_EDGE)
+    if needs_reset(shot):
+        return "RESET: KEY X"
     if shot.call is not None and shot.call.pattern == "caution" and shot.state is State.POLISH:
         return "WET, THEN KEY W"
     return DO_SIGN[shot.state]
+
+
+def needs_reset(shot: Snapshot) -> bool:
+    """Whether the board holds a stop for a fault that must be cleared by hand before anything else."""
+    return shot.state is State.READY and shot.board_state == "tripped" and Act.RESET in shot.allowed
 
 
 def keys_line(shot: Snapshot, width: int, first: str = "") -> str:

@@ -1,0 +1,204 @@
+"""Every page, in every state, at every size: nothing cut off, and what must never be missing is there."""
+
+from __future__ import annotations
+
+import pytest
+
+from benchctl.guard.words import REASONS
+from benchctl.segment.states import State
+from benchctl.session.snapshot import Snapshot
+from benchctl.tui import pages
+from benchctl.tui.checklist import Checklist, questions
+from benchctl.tui.entry import LookEntry
+from benchctl.tui.frame import BAR_ROWS, FOOT_ROWS, PLACES, brief, screen
+from benchctl.tui.look import look
+from benchctl.tui.polish import plan_rows, polish
+from benchctl.tui.prepare import prepare
+from benchctl.tui.rows import Row, plain, width_of
+from benchctl.tui.signs import keys_line
+from benchctl.tui.view import View
+from tests.tui.seen import stands_in_blocks
+from tests.tui.shots import caution, lap, shot, stopped
+
+SIZES = [(80, 24), (60, 16)]
+OTHER_SIZES = [(40, 10), (20, 5), (100, 30), (132, 43), (200, 60)]
+SHOTS: dict[str, Snapshot] = {
+    **{str(state): shot(state) for state in State},
+    **{f"stopping {reason}": stopped(reason) for reason in REASONS},
+    **{f"standing {reason}": stopped(reason, State.STANDING) for reason in REASONS},
+    "jerky": caution("lap_jerky", "Lap jerks", "Wet it or slow down"),
+    "silent": caution("lap_sensor_dead", "Lap sensor silent", "Is the lap turning? Look at it"),
+    "fast": caution("lap_fast", "Lap runs with the mirror", "Look at the post and the weights"),
+    "losing": shot(
+        State.POLISH, lap=lap("slowing", "Lap is losing speed - probably drying, wet it", 0.71, 26.0)
+    ),
+    "unheard": shot(State.READY, link="not_connected", table_rpm=None, set_rpm=None, load_percent=None),
+    "no mark": shot(State.READY, mark=None),
+    "not on disk": shot(State.POLISH, record_kept=False),
+    "real": shot(State.POLISH, simulated=False, pace=None),
+}
+
+
+def view_of(snapshot: Snapshot, width: int, height: int, **more: bool) -> View:
+    return View(snapshot, snapshot, width, max(1, height - BAR_ROWS - FOOT_ROWS), snapshot.pace, **more)
+
+
+def pages_of(view: View) -> dict[str, list[Row]]:
+    """Every page that can be shown of a moment, by name."""
+    asked = questions(view.shot, "4 x 2.5 + 2 x 2 = 14 kg")
+    checklist = Checklist()
+    return {
+        "polish": polish(view),
+        "prepare": prepare(view, checklist, asked),
+        "look": look(view, LookEntry(), ""),
+        "brief": brief(view),
+        "keys": pages.keys_page(view),
+        "note": pages.note_page(view, "dull crescent at the edge", True),
+    }
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+@pytest.mark.parametrize("name", SHOTS)
+def test_no_word_is_cut_off(name: str, size: tuple[int, int]) -> None:
+    """At 80x24 and at 60x16 no page of any moment shortens a word (notices of the log excepted)."""
+    view = view_of(SHOTS[name], *size)
+    for page, rows in pages_of(view).items():
+        for line in screen(view, "polish", rows, keys_line(view.shot, view.width - 2)):
+            assert "…" not in plain(line), f"{page}: {plain(line)}"
+
+
+@pytest.mark.parametrize("size", SIZES + OTHER_SIZES, ids=str)
+@pytest.mark.parametrize("name", ["polish", "wet_down", "standing lap_grabbed", "ready", "look", "real"])
+def test_every_row_is_as_wide_as_the_screen(name: str, size: tuple[int, int]) -> None:
+    """Whatever the size, a screen has just its rows and columns."""
+    width, height = size
+    view = view_of(SHOTS[name], *size)
+    for page, rows in pages_of(view).items():
+        assert page == "brief" or len(rows) == view.height, page
+        whole = screen(view, "polish", rows, keys_line(view.shot, width - 2))
+        assert len(whole) == view.height + BAR_ROWS + FOOT_ROWS
+        assert all(width_of(line) == width for line in whole), page
+        assert height < 4 or len(whole) == height
+
+
+@pytest.mark.parametrize("size", SIZES + OTHER_SIZES[2:], ids=str)
+@pytest.mark.parametrize("place", [name for name, _ in PLACES])
+def test_simulated_and_stop_are_never_out_of_sight(place: str, size: tuple[int, int]) -> None:
+    """On every place and size the bench is named SIMULATED with its pace, and the key of STOP is named."""
+    view = view_of(SHOTS["polish"], *size)
+    rows = [plain(line) for line in screen(view, place, polish(view), "")]
+    assert "SIMULATED x16" in rows[0]
+    assert "SPACE = STOP" in rows[-2]
+
+
+def test_a_real_bench_is_not_called_simulated() -> None:
+    """The word stands only where it is true."""
+    view = view_of(SHOTS["real"], 80, 24)
+    assert "SIMULATED" not in "".join(plain(line) for line in screen(view, "polish", polish(view), ""))
+
+
+@pytest.mark.parametrize("size", [(80, 24), (60, 16)], ids=str)
+@pytest.mark.parametrize("state", State)
+def test_what_happens_how_long_what_next_what_to_do(state: State, size: tuple[int, int]) -> None:
+    """In every state the page says what is happening, the time in figures of five rows, and what to do."""
+    view = view_of(shot(state), *size)
+    rows = [plain(line) for line in polish(view)]
+    words = [shot(state).headline, shot(state).call.title if shot(state).call else ""]  # type: ignore[union-attr]
+    spaced = [" ".join(word) for word in words if word]
+    assert any(stands_in_blocks(word, rows) for word in words if word) or any(
+        sign in line for line in rows for sign in [*spaced, *(w for w in words if w)]
+    )
+    assert sum("██" in line for line in rows) >= 5
+    assert any("▶" in line for line in rows)
+    assert any("next" in line for line in rows)
+
+
+def test_the_small_screen_leaves_out_charts_then_figures() -> None:
+    """With fewer rows the strips go first, then the figures; time, word and act stay."""
+    heights = {height: plan_rows(height) for height in range(7, 40)}
+    for height, rows in heights.items():
+        assert sum(rows.values()) <= height
+        assert rows["time"] >= 5
+        assert rows["word"] >= 1
+        assert rows["do"] >= 1
+        assert not rows["charts"] or rows["figures"], f"charts without figures at {height} rows"
+    assert heights[21]["charts"] >= 4
+    assert heights[13]["charts"] == 0
+    assert heights[17]["figures"] == 5
+    assert heights[17]["charts"] == 0
+
+
+def test_a_call_fills_the_width_with_its_colour() -> None:
+    """The call for water is a banner as wide as the screen, with its own countdown."""
+    view = view_of(SHOTS["wet_down"], 80, 24)
+    rows = polish(view)
+    for line in rows[:8]:
+        assert {role for _, role in line} == {"required"}
+        assert width_of(line) == 80
+    text = [plain(line) for line in rows]
+    assert stands_in_blocks("WET THE WORK NOW", text)
+    assert stands_in_blocks("WET, THEN KEY W", text)
+
+
+def test_every_call_has_a_word_and_a_shape_besides_its_colour() -> None:
+    """Without colour a call is still told from another: ≈ water, ▼ lift, ▲ caution, ■ fault."""
+    for name, sign in (
+        ("wet_down", "≈ WATER"),
+        ("standing", "▼ LIFT"),
+        ("jerky", "▲ CAUTION"),
+        ("stopping lap_stalled", "■ FAULT"),
+    ):
+        rows = [plain(line) for line in polish(view_of(SHOTS[name], 80, 24))]
+        assert any(sign in line for line in rows), sign
+
+
+def test_a_fault_says_why_and_what_to_do() -> None:
+    """After a stop the cause stands there in words, and the act in large letters."""
+    rows = [plain(line) for line in polish(view_of(SHOTS["stopping lap_grabbed"], 80, 24))]
+    assert any("The lap grabbed the glass" in line for line in rows)
+    assert any("Do not pull up; flood it and slide it off" in line for line in rows)
+    assert stands_in_blocks("DO NOT PULL UP", rows)
+
+
+def test_turning_is_shown_from_the_sensor() -> None:
+    """A table that was told to turn but does not is shown at rest, and the other way round."""
+    resting = shot(State.POLISH, turning=False, table_rpm=0.0)
+    turning = shot(State.CLOSED, turning=True, table_rpm=5.0)
+    assert any("TABLE AT REST" in plain(line) for line in polish(view_of(resting, 80, 24)))
+    assert any("TABLE TURNS" in plain(line) for line in polish(view_of(turning, 80, 24)))
+
+
+def test_unknown_values_are_dashes() -> None:
+    """What is not measured, or is too old, stands as -- and never as the last value."""
+    lost = shot(
+        State.POLISH, link="lost", set_rpm=None, table_rpm=None, load_percent=None, turning=False,
+        lap=lap("steady", "Spins true", None, 26.0),
+    )  # fmt: skip
+    rows = [plain(line) for line in polish(view_of(lost, 80, 24))]
+    table = next(line for line in rows if "table rpm" in line)
+    assert table.split()[2:4] == ["--", "--"]
+    assert any("NO WORD" in line for line in rows)
+
+
+def test_a_silent_bench_loop_shows_no_old_figures() -> None:
+    """If the program's own bench loop hangs, time and figures turn to dashes and the screen says so."""
+    view = view_of(SHOTS["polish"], 80, 24, stale=True)
+    rows = [plain(line) for line in polish(view)]
+    assert stands_in_blocks("NO WORD", rows)
+    assert next(line for line in rows if "table rpm" in line).split()[2:4] == ["--", "--"]
+
+
+def test_standing_on_the_glass_counts_up() -> None:
+    """After the stop the large time is how long the lap has stood on the glass."""
+    rows = [plain(line) for line in polish(view_of(SHOTS["standing"], 80, 24))]
+    assert any("lap standing on the glass" in line for line in rows)
+
+
+def test_outside_text_is_no_markup() -> None:
+    """A mirror's name with brackets or escape characters is shown as it is, or made harmless."""
+    evil = "[red]460[/red] \x1b[31m"
+    view = view_of(shot(State.READY, mirror=evil), 80, 24)
+    page = prepare(view, Checklist(), questions(view.shot))
+    text = "".join(plain(line) for line in screen(view, "prepare", page, ""))
+    assert "[red]460[/red]" in text
+    assert "\x1b" not in text
