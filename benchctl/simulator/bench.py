@@ -14,6 +14,7 @@ import math
 from random import Random
 
 from benchctl.models.job import Job
+from benchctl.physics.bodies import disc_inertia_kg_m2, mirror_mass_kg, weights_inertia_kg_m2
 from benchctl.simulator.constants import BenchConstants
 from benchctl.simulator.friction import FULL_TURN, FaceFriction
 from benchctl.simulator.motor import Drive
@@ -224,10 +225,16 @@ def _net(torque: float, drag: float, speed: float) -> float:
 
 def inertias(job: Job, weights_radius_share: float) -> tuple[float, float]:
     """Inertia of table with mirror, and of lap with weights, kg m2: discs, and weights as points."""
-    mirror, lap, table, setup = job.mirror, job.lap, job.table, job.setup
-    area = math.pi * (mirror.radius_m**2 - mirror.hole_radius_m**2)
-    glass_kg = mirror.glass_data.density_kg_m3 * area * mirror.edge_thickness_m
-    turning = 0.5 * glass_kg * (mirror.radius_m**2 + mirror.hole_radius_m**2)
-    turning += 0.5 * table.mass_kg * (table.diameter_m / 2.0) ** 2
+    mirror, lap, setup = job.mirror, job.lap, job.setup
+    glass_kg = mirror_mass_kg(
+        mirror.glass_data.density_kg_m3,
+        mirror.radius_m,
+        mirror.edge_thickness_m,
+        mirror.curve_radius_m,
+        mirror.hole_radius_m,
+    )
+    turning = disc_inertia_kg_m2(glass_kg, mirror.radius_m, mirror.hole_radius_m)
+    turning += disc_inertia_kg_m2(job.table.mass_kg, job.table.diameter_m / 2.0)
     radius_m = setup.weights_radius_m or weights_radius_share * lap.radius_m
-    return turning, 0.5 * lap.mass_kg * lap.radius_m**2 + setup.weight_kg * radius_m**2
+    resting = disc_inertia_kg_m2(lap.mass_kg, lap.radius_m)
+    return turning, resting + weights_inertia_kg_m2(setup.weights_kg, radius_m)

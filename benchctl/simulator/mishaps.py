@@ -64,7 +64,7 @@ def _jerky_lap(bench: SimulatedBench, since_s: float) -> None:
 
 
 def _settling_lap(bench: SimulatedBench, since_s: float) -> None:
-    bench.plant.post.binding = 0.6 * math.exp(-since_s / 12.0)
+    bench.plant.post.binding = 0.4 * math.exp(-since_s / 12.0)
 
 
 def _off_post(bench: SimulatedBench) -> None:

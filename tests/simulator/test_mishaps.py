@@ -58,7 +58,8 @@ def test_the_names_are_the_promised_ones() -> None:
     assert [mishap.name for mishap in MISHAPS] == PROMISED.split()
     assert all(10 < len(mishap.line) <= 60 for mishap in MISHAPS)
     assert {mishap.where for mishap in MISHAPS} == {"bench", "cable", "board", "host"}
-    assert all((mishap.where == "host") == (mishap.begin is mishap.go_on is None) for mishap in MISHAPS)
+    for mishap in MISHAPS:
+        assert (mishap.where == "host") == (mishap.begin is None and mishap.go_on is None)
 
 
 @pytest.mark.parametrize(
@@ -116,7 +117,7 @@ def test_jerky_lap() -> None:
 def test_settling_lap() -> None:
     """The lap jerks at once and has settled a minute later."""
     host = at_work("settling-lap")
-    assert unevenness(watched(host, 5.0, ratio)) > 0.25
+    assert unevenness(watched(host, 5.0, ratio)) > 0.15
     watched(host, 50.0, ratio)
     assert unevenness(watched(host, 5.0, ratio)) < 0.1
 
