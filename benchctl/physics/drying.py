@@ -45,7 +45,7 @@ def evaporation_kg_m2_s(temperature_c: float, humidity: float, air_speed_m_s: fl
 
     A screening formula in common use (read in several calculators of open water); x is the humidity ratio
     of the room, x_s that of saturated air, v the speed of the air over the face in m/s. Good to a factor of
-    about 1.5: the handbook form below gives some 0.83 of it at bench speeds.
+    about 1.5: the handbook form below gives 0.83 to 0.86 of it at bench speeds.
     """
     full, there = _pressures(temperature_c, humidity)
     speed = not_negative("air_speed_m_s", air_speed_m_s)

@@ -12,7 +12,7 @@ from xml.sax.saxutils import escape
 
 _DOTS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))
 _STYLES = (("#1b4f72", ""), ("#b9770e", "7 4"), ("#6c3483", "2 4"), ("#196f3d", "10 3 2 3"))
-_WIDTH, _HEIGHT, _LEFT, _RIGHT, _TOP, _BOTTOM = 720, 420, 70, 20, 44, 56
+_WIDTH, _HEIGHT, _LEFT, _RIGHT, _TOP, _BOTTOM = 720, 440, 70, 20, 64, 56
 
 
 @dataclass(frozen=True)
@@ -127,11 +127,12 @@ def _drawn(frame: _Frame, curve: Curve, place: int) -> list[str]:
         f' stroke-dasharray="{dashes}"' if dashes else ""
     )
     points = " ".join(f"{frame.x(x):.1f},{frame.y(y):.1f}" for x, y in zip(curve.x, curve.y, strict=True))
-    row = _TOP + 12 + 18 * place
+    left = _LEFT + (_WIDTH - _LEFT) * (place % 3) / 3
+    row = 46 - 16 * (place // 3)
     return [
         f'<polyline points="{points}" {style}/>',
-        f'<path d="M{_WIDTH - 260} {row}h30" {style}/>',
-        _text(_WIDTH - 222, row + 4, curve.name, "start", 12),
+        f'<path d="M{left:.0f} {row}h30" {style}/>',
+        _text(left + 36, row + 4, curve.name, "start", 12),
     ]
 
 
