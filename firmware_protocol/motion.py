@@ -130,7 +130,7 @@ class Motion:
         self.enable = True
         self.run_ms = 0
         self._tick_ms = 0
-        self.power.ordered(True, self.table)
+        self.power.ordered(self.table)
         self.permit.grant(self.up_ms)
         self.table.restart()
         self.table.judging = True
@@ -228,7 +228,7 @@ class Motion:
 
     def _power_off(self) -> None:
         self.enable = False
-        self.power.ordered(False, self.table)
+        self.power.ordered(self.table)
         self.ramp.off()
         self.permit.end()
         self.state = TRIPPED if r.latches(self.reason) else DISARMED

@@ -22,12 +22,12 @@ class PowerWatch:
         self._current_ms = 0
         self._faster_ms = 0
 
-    def ordered(self, enable: bool, table: TableSpeed) -> None:
+    def ordered(self, table: TableSpeed) -> None:
         """The power was just ordered on or off."""
         self._unlike_ms = 0
         self._current_ms = 0
         self._faster_ms = 0
-        self._off_ms = AFTER_OFF_MS if enable else 0
+        self._off_ms = 0
         self._speed_at_off = table.now_mrpm()
 
     def step(self, enable: bool, readback: bool, load: int, table: TableSpeed, dt_ms: int) -> int:

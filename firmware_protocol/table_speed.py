@@ -25,7 +25,7 @@ class TableSpeed:
     mean_mrpm  over the last gaps within one second (at least one, at most 7), 0 before two edges
     overspeed  set once gaps faster than the limit are confirmed: at least two that fit no known gap, last
                0.1 s together (0.3 s where the sensor is noisy) and ask for less than about 31 rad/s2;
-               0.5 s in any case; or six fits in a row
+               0.5 s in any case; or fits in a row that score 6: 2 for a gap split evenly, else 1
     judging    set by the owner while the table is driven at a speed: gaps are judged for lost edges and jumps
     noise      leaky score, 0 to 200: +19 a bad edge, -1 a good one, so more than 5 % bad edges make it grow
     """
@@ -57,6 +57,7 @@ class TableSpeed:
         self._last_us = 0
         self._newest_us = 0
         self._last_gap = 0
+        self._newest_gap = 0
 
     def at_rest(self) -> bool:
         """No edge for 1 s, and for so long that 2.5 rpm is out of the question."""
@@ -88,6 +89,7 @@ class TableSpeed:
             self._spoil()
             return
         self._newest_us = stamp_us
+        self._newest_gap = gap
         fast = limit_mrpm > 0 and gap * limit_mrpm < self._unit
         if self._suspects:
             self._after_suspect(stamp_us, fast)
@@ -111,7 +113,9 @@ class TableSpeed:
         if turns:
             self._spoil()
             self._suspects = 0
-            self._explained = self._explained + 1 if possible else 0
+            newest = self._newest_gap
+            even = gaps == 2 and abs(total - 2 * newest) * 8 <= total
+            self._explained = self._explained + (2 if even else 1) if possible else 0
             self._push(stamp_us, turns)
             if self._explained >= EXPLAINED_MOST:
                 self._confirm(stamp_us, total, gaps)

@@ -481,3 +481,101 @@ def test_a_whole_segment(targets: tuple[int, int]) -> None:
     assert bench.controller.motion.table.bad == 0 or targets[0] == 1
     bench.ask(Stop(r.PLANNED, r.PLANNED_END))
     bench.until(DISARMED, 8000)
+
+
+def test_speed_seen_without_readback() -> None:
+    """Without readback or load, a table that speeds up after power-off shows a relay that stays on."""
+    bench = running(12000, settings=with_value(DEFAULTS, 14, 0))
+    bench.load = 0
+    bench.say(Stop(r.POWER_OFF, r.HOST_STOP))
+    bench.relay_welded = True
+    bench.stuck_at = 26000
+    assert bench.until(TRIPPED, 3000) <= 1500
+    assert bench.reason() == "power_not_off"
+
+
+def test_turning_by_hand_after_a_stop() -> None:
+    """A table that came to rest and is then turned by hand is no relay that stays on."""
+    bench = running(12000)
+    bench.ask(Stop(r.CONTROLLED_THEN_OFF, r.HOST_STOP))
+    bench.until(DISARMED, 5000)
+    bench.steps(120)
+    for _ in range(200):
+        bench.speed = 30000
+        bench.step()
+    assert bench.controller.state == DISARMED
+
+
+def test_power_goes_at_standstill() -> None:
+    """A controlled stop from 10 rpm has the power off at standstill, well before T_SS1."""
+    bench = running(10000)
+    bench.ask(Stop(r.CONTROLLED_THEN_OFF, r.HOST_STOP))
+    assert bench.until(DISARMED, 4000) <= 2500
+
+
+def test_overload_while_stopping() -> None:
+    """Overload during a stop takes the power off, and asks for a reset."""
+    bench = running(26000)
+    bench.ask(Stop(r.PLANNED, r.PLANNED_END))
+    bench.load = 900
+    assert bench.until(TRIPPED, 1000) <= 360
+    assert bench.reason() == "overload"
+
+
+@pytest.mark.parametrize("double", [13000, 16000, 20000, 24000])
+def test_limit_follows_the_ramp_down(double: int) -> None:
+    """After slowing to 8 rpm the overspeed limit is that of 8 rpm, and double the speed is no riddle."""
+    bench = running(26000)
+    bench.ask(SetSpeed(TOKEN, 8000))
+    bench.steps(800)
+    assert bench.controller.state == RUNNING
+    bench.stuck_at = double
+    assert bench.until(TRIPPED, 2000) <= 1200
+    assert bench.reason() == "overspeed"
+
+
+def test_slow_start_is_no_dead_sensor() -> None:
+    """With 60 targets and a drive that begins 1.5 s late, the sensor is not called dead."""
+    bench = Bench(settings=with_value(DEFAULTS, 1, 60))
+    bench.steps(200)
+    bench.greet()
+    bench.arm()
+    bench.steps(60)
+    bench.stuck_at = 0
+    bench.run(20000)
+    bench.steps(150)
+    bench.stuck_at = -1
+    bench.steps(300)
+    assert bench.controller.state == RUNNING, bench.reason()
+
+
+@pytest.mark.parametrize("lap", [0, 1])
+def test_lap_never_seen_is_no_lap_off(lap: int) -> None:
+    """Without a lap, or with a lap sensor that never gave an edge, less load means nothing."""
+    bench = Bench()
+    bench.lap_sensor = lap == 0
+    bench.start(26000, 12, lap)
+    bench.lap_sensor = False
+    bench.load = 150
+    bench.steps(500)
+    assert bench.controller.state == RUNNING
+
+
+def test_lamp_of_a_fault_stays() -> None:
+    """A short press, or the host's call, silences the buzzer of a fault; its lamp stays until the reset."""
+    bench = running(12000)
+    bench.ask(Stop(r.POWER_OFF, r.LAP_STALLED))
+    bench.steps(200)
+    c = bench.controller
+    assert (c.state, c.call, c.lamp) == (TRIPPED, messages.CALL_FAULT, messages.CALL_FAULT)
+    bench.ask(messages.Call(TOKEN, messages.CALL_WET_DOWN))
+    assert (c.call, c.lamp) == (messages.CALL_WET_DOWN, messages.CALL_FAULT)
+    bench.pedal = True
+    bench.steps(20)
+    bench.pedal = False
+    bench.steps(20)
+    assert (c.call, c.lamp) == (messages.CALL_NONE, messages.CALL_FAULT)
+    assert bench.ask(Reset(TOKEN, r.BELT_SLIP)).refusal == r.WRONG_FAULT
+    assert c.lamp == messages.CALL_FAULT
+    assert bench.ask(Reset(TOKEN, r.LAP_STALLED)).refusal == r.OK
+    assert c.lamp == messages.CALL_NONE

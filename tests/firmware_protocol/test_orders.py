@@ -480,3 +480,82 @@ def test_ceiling_of_the_settings() -> None:
     bench.steps(150)
     bench.greet()
     assert bench.arm(ceiling=20001).refusal == r.ABOVE_CEILING
+
+
+def test_run_at_the_last_moment(bench: Bench) -> None:
+    """A Run that arrives 10 s after Arm, before the next step, is refused as expired."""
+    bench.arm()
+    bench.steps(998)
+    assert bench.controller.state == ARMED
+    now = (bench.now_ms + 50) & 0xFFFFFFFF
+    order = Run(TOKEN, bench.status_at, 26000, 1000, 60000, 0)
+    bench.controller.receive(codec.encode(order, bench.epoch, 5000, 0), now)
+    replies = [codec.decode(payload)[1] for payload in bench.controller.take_payloads()]
+    assert [m.refusal for m in replies if isinstance(m, messages.Reply)] == [r.ARM_EXPIRED]
+
+
+def test_run_while_someone_turns_the_table(bench: Bench) -> None:
+    """A table moved by hand between Arm and Run makes the Run refused."""
+    armed(bench)
+    for _ in range(30):
+        bench.speed = 30000
+        bench.step()
+    assert bench.run().refusal == r.TABLE_MOVING
+    assert not bench.controller.enable
+
+
+def test_orders_out_of_place(bench: Bench) -> None:
+    """SetEnd while disarmed and Reset while not tripped are refused."""
+    assert bench.ask(SetEnd(TOKEN, 0, 1000, 0)).refusal == r.WRONG_STATE
+    assert bench.ask(Reset(TOKEN, r.NONE)).refusal == r.WRONG_STATE
+
+
+@pytest.mark.parametrize("size", range(10))
+def test_less_than_a_header(bench: Bench, size: int) -> None:
+    """A payload shorter than a header is ignored."""
+    before = len(bench.log)
+    bench.controller.receive(bytes(size), bench.now_ms)
+    bench.steps(20)
+    assert len(bench.log) == before
+
+
+def test_greeting_of_something_else(bench: Bench) -> None:
+    """A greeting with another magic number or major version in it makes no owner."""
+    bench.steps(300)
+    hash_ = messages.SCHEMA_HASH
+    assert bench.ask(Hello(1, 77, messages.VERSION, 0, hash_)).refusal == r.BAD_LAYOUT
+    assert bench.ask(Hello(messages.MAGIC, 77, 2, 0, hash_)).refusal == r.VERSION_DIFFERS
+    assert bench.arm(token=77).refusal == r.NOT_OWNER
+
+
+def test_no_setting_while_moving(bench: Bench) -> None:
+    """A setting does not change while the table is turned by hand; a refusal tells the limit it broke."""
+    reply = bench.ask(WriteSetting(TOKEN, 3, 45000, 999))
+    assert (reply.refusal, reply.detail) == (r.OUT_OF_RANGE, 1000)
+    reply = bench.ask(WriteSetting(TOKEN, 3, 45000, 60001))
+    assert (reply.refusal, reply.detail) == (r.OUT_OF_RANGE, 60000)
+    for _ in range(30):
+        bench.speed = 30000
+        bench.step()
+    assert bench.ask(WriteSetting(TOKEN, 3, 45000, 50000)).refusal == r.TABLE_MOVING
+
+
+def test_clock_that_stands_or_steps_back(bench: Bench) -> None:
+    """A step at the same time does nothing; a clock that steps back an hour moves neither ramp nor run."""
+    armed(bench)
+    bench.run()
+    bench.steps(20)
+    c = bench.controller
+    before = (c.speed_out_mrpm, c.motion.run_ms)
+    c.step(bench.now_ms)
+    c.step((bench.now_ms - 3_600_000) & 0xFFFFFFFF)
+    assert (c.speed_out_mrpm, c.motion.run_ms, c.state) == (*before, RUNNING)
+
+
+def test_arm_ends_calls(bench: Bench) -> None:
+    """A call left over from the segment before ends when the next one is armed, not when Arm is refused."""
+    bench.ask(Call(TOKEN, messages.CALL_END))
+    bench.arm(ceiling=10)
+    assert bench.controller.call == messages.CALL_END
+    bench.arm()
+    assert (bench.controller.call, bench.controller.lamp) == (messages.CALL_NONE,) * 2

@@ -194,6 +194,64 @@ def test_table_that_really_halves() -> None:
     assert abs(speed.mean_mrpm - 13000) < 200
 
 
+def test_exactly_double() -> None:
+    """A table at exactly double its allowed speed fits the known gap each second edge; found all the same."""
+    speed = TableSpeed(24)
+    speed.judging = True
+    at = turning(speed, 13000, 20, 0)
+    gap = 60_000_000_000 // (24 * 26000)
+    for _ in range(14):
+        at += gap
+        speed.edge(at, 17000, 38000)
+    assert speed.overspeed
+
+
+def test_too_dense_to_be_a_table() -> None:
+    """Edges that would mean over 120 rpm are bad ones, and change no speed."""
+    speed = TableSpeed(24)
+    speed.judging = True
+    at = turning(speed, 26000, 20, 0)
+    for i in range(40):
+        speed.edge(at + (i + 1) * 500, 31900, 38000)
+    assert speed.mean_mrpm == pytest.approx(26000, abs=30)
+    assert speed.noise >= 100
+
+
+def test_jitter_is_noise_and_fades() -> None:
+    """Gaps that jump by 30 % to and fro are bad edges; good ones let the score fade."""
+    speed = TableSpeed(24)
+    speed.judging = True
+    at = turning(speed, 26000, 20, 0)
+    gap = 60_000_000_000 // (24 * 26000)
+    for i in range(30):
+        at += gap * (7 if i % 2 else 13) // 10
+        speed.edge(at, 0, 38000)
+    noisy = speed.noise
+    assert noisy >= 100
+    turning(speed, 26000, 60, at)
+    assert noisy - 65 <= speed.noise <= noisy - 40
+
+
+def test_not_judged_while_stopping() -> None:
+    """While not judging, long gaps are taken as they are: a table that stops has no lost edges."""
+    speed = TableSpeed(24)
+    at = turning(speed, 26000, 20, 0)
+    for factor in (2, 4, 8):
+        at = turning(speed, 26000 // factor, 1, at)
+    assert speed.bad == 0
+    assert speed.mean_mrpm < 12000
+
+
+def test_old_gap_is_forgotten() -> None:
+    """After 20 s without an edge the next one begins anew; its gap says nothing of the speed."""
+    speed = TableSpeed(24)
+    speed.judging = True
+    at = turning(speed, 26000, 20, 0)
+    speed.since_ms = 25_000
+    speed.edge(at + 25_000_000, 31900, 38000)
+    assert (speed.mean_mrpm, speed.now_mrpm(), speed.bad) == (0, 0, 0)
+
+
 def test_pedal() -> None:
     """30 ms settle a change; a press under 0.8 s counts once, at its end; one of 10 s is stuck."""
     pedal = Pedal()
