@@ -1,8 +1,8 @@
 """Friction under a whole disc against the published law of the sliding and spinning disc.
 
 Z. Farkas, G. Bartels, T. Unger, D. E. Wolf, Phys. Rev. Lett. 90 (2003) 248302: force and torque on a
-disc that slides and spins at once, by complete elliptic integrals (abstract read; formulas from memory). SciPy's
-`ellipk` and `ellipe` take the parameter m = k^2 of DLMF chapter 19 (from memory).
+disc that slides and spins at once, by complete elliptic integrals (abstract read; formulas from memory).
+SciPy's `ellipk` and `ellipe` take the parameter m = k^2 of DLMF chapter 19 (from memory).
 """
 
 from __future__ import annotations

@@ -54,10 +54,8 @@ def test_a_ring_under_the_lap() -> None:
     assert holed.moments.sx == pytest.approx(0.2 * hole, rel=1e-12)
 
 
-def chord_of_lap(
-    y: float, mirror: float, lap: float, offset: float, hole: float
-) -> tuple[float, float, float]:
-    """From, to and the place of the mirror's axis on the line at height y (lap's axes)."""
+def chord_of_lap(y: float, mirror: float, lap: float, offset: float) -> tuple[float, float]:
+    """From and to of the contact's line at height y, in the lap's axes."""
     low = max(-math.sqrt(lap**2 - y * y), -offset - math.sqrt(mirror**2 - y * y))
     high = min(math.sqrt(lap**2 - y * y), -offset + math.sqrt(mirror**2 - y * y))
     return low, max(low, high)

@@ -98,7 +98,7 @@ def test_face_of_a_thick_body_by_solve_ivp() -> None:
 
 
 def test_face_to_back_difference_by_eigenvalue() -> None:
-    """The slowest mode of a slab with an insulated back dies with 4 t^2/(pi^2 D): eigenvalue of 400 layers."""
+    """The slowest mode of a slab with an insulated back dies with 4 t^2/(pi^2 D): by eigenvalue."""
     thickness, diffusivity, count = 0.042, 0.65e-6, 400
     width = thickness / count
     matrix = np.zeros((count, count))
