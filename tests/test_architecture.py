@@ -26,6 +26,7 @@ ARROWS: dict[str, set[str]] = {
     "session": {"segment", "link", "logbook", "planner", "guard", "lapwatch", "models", "clock", *BASICS},
     "simulator": {"firmware_protocol", "physics", "models", "clock", *BASICS},
     "assembly": {
+        "segment",
         "session",
         "link",
         "simulator",

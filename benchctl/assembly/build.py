@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import errno
+import math
 import os
 import secrets
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from importlib import metadata
 from pathlib import Path
 
 from benchctl.clock import Clock, SteppedClock, SystemClock
@@ -15,21 +17,24 @@ from benchctl.link.board import BoardLink
 from benchctl.link.transport import Transport
 from benchctl.logbook.interrupted import close_open_segments
 from benchctl.logbook.keeper import RecordKeeper
+from benchctl.logbook.reader import Logbook
 from benchctl.logbook.writer import LogbookWriter
 from benchctl.models.job import Job
 from benchctl.physics.contact import Contact
+from benchctl.physics.drying import evaporation_kg_m2_s, time_to_dry_s
 from benchctl.physics.spin import predicted_load_jump, predicted_spin
 from benchctl.session.bookkeeping import SegmentFacts
 from benchctl.session.journal import Journal
+from benchctl.session.preparation import Preparation
 from benchctl.session.runner import Runner
 from benchctl.simulator.mishaps import Planned
 from benchctl.simulator.simulated import SimulatedBench
 
 Listener = Callable[[dict[str, object]], None]
 
-LAP_TARGETS = 12
-TABLE_TARGETS = 24
 BOARD_TICK_S = 1e-6
+MOST_SEED = 0x7FFFFFFF
+RAD_S_PER_RPM = 2.0 * math.pi / 60.0
 
 
 class Disk:
@@ -72,12 +77,14 @@ class Parts:
         return self.keeper.close()
 
 
-def open_keeper(folder: Path, clock: Clock, disk: Disk, *, threaded: bool) -> tuple[RecordKeeper, str]:
-    """The logbook's keeper, and in a sentence what an earlier program left unfinished (empty: nothing)."""
-    writer = LogbookWriter(folder, write=disk.write)
+def open_keeper(
+    folder: Path, clock: Clock, disk: Disk, *, threaded: bool
+) -> tuple[RecordKeeper, Logbook, str]:
+    """The logbook's keeper, what it held, and in a sentence what was left unfinished (empty: nothing)."""
+    writer = LogbookWriter(folder, program=f"benchctl {metadata.version('benchctl')}", write=disk.write)
     left = close_open_segments(writer, at=clock.wall(), mono_s=clock.monotonic_s())
     keeper = RecordKeeper(writer, threaded=threaded)
-    return keeper, left[-1].sentence() if left else ""
+    return keeper, writer.history, left[-1].sentence() if left else ""
 
 
 def predictions(job: Job) -> tuple[float | None, float | None]:
@@ -91,35 +98,34 @@ def predictions(job: Job) -> tuple[float | None, float | None]:
     return round(ratio, 4), max(0.0, jump - 1.0)
 
 
-def build_watch(job: Job, load_jump: float | None) -> LapWatch:
-    """The lap watcher for this set-up."""
+def build_watch(job: Job, load_jump: float | None, lap_targets: int, table_targets: int) -> LapWatch:
+    """The lap watcher for this set-up and these sensors."""
     return LapWatch(
         WatchSettings(
-            targets_per_turn=LAP_TARGETS,
+            targets_per_turn=lap_targets,
             clock_tick_s=BOARD_TICK_S,
             mirror_radius_m=job.mirror.radius_m,
             lap_radius_m=job.lap.radius_m,
             post_offset_m=job.setup.post_offset_m,
             hole_radius_m=job.mirror.hole_radius_m,
-            table_edges_per_turn=TABLE_TARGETS,
+            table_edges_per_turn=table_targets,
             load_jump=load_jump,
         )
     )
 
 
-def _join(
-    job: Job,
-    facts: SegmentFacts,
-    transport: Transport,
-    owner: int,
-    keeper: RecordKeeper,
-    clock: Clock,
-    listen: Listener | None,
-) -> tuple[Runner, BoardLink]:
+def _runner(facts: SegmentFacts, link: BoardLink, journal: Journal, marks: Preparation | None) -> Runner:
+    job = facts.job
     ratio, jump = predictions(job)
-    link = BoardLink(transport, owner)
-    facts = replace(facts, predicted_ratio=ratio)
-    return Runner(link, facts, build_watch(job, jump), Journal(keeper, clock, listen)), link
+    room = job.room
+    rim_m_s = job.segment.work_rpm * RAD_S_PER_RPM * job.mirror.radius_m
+    leaving = evaporation_kg_m2_s(room.temperature_c, room.humidity, max(room.draught_m_s, rim_m_s))
+    facts = replace(facts, predicted_ratio=ratio, time_to_dry_s=time_to_dry_s(room.film_m, leaving))
+    return Runner(link, facts, lambda lap, table: build_watch(job, jump, lap, table), journal, marks)
+
+
+def _marks(job: Job, book: Logbook, seed: Callable[[], int]) -> Preparation:
+    return Preparation(book, job.mirror.name, job.marks.count, seed, job.marks.start)
 
 
 def build_simulated(
@@ -129,28 +135,31 @@ def build_simulated(
     seed: int,
     mishaps: Sequence[Planned] = (),
     stepped: bool,
-    pace: float | None = None,
-    mark: int | None = None,
+    draw_marks: bool = False,
     listen: Listener | None = None,
 ) -> Parts:
-    """The simulated bench. `stepped` runs on a clock that whoever steps the parts moves by hand."""
+    """The simulated bench. `stepped` runs on a clock that whoever steps the parts moves by hand.
+
+    Marks are drawn only where that is asked for: what is drawn depends on the logbook, and a seeded run
+    without a person must give the same events whatever the logbook holds.
+    """
     clock: Clock = SteppedClock(wall_start=SystemClock().wall()) if stepped else SystemClock()
     disk = Disk()
-    keeper, left = open_keeper(folder, clock, disk, threaded=not stepped)
+    keeper, book, left = open_keeper(folder, clock, disk, threaded=not stepped)
     plant = SimulatedBench(job, seed=seed)
-    facts = SegmentFacts(job, simulated=True, mark=mark, seed=seed, pace=pace, recovered=left)
-    owner = (seed * 2654435761 + 1) & 0x7FFFFFFF or 1
-    runner, link = _join(job, facts, plant.cable.host, owner, keeper, clock, listen)
+    link = BoardLink(plant.cable.host, (seed * 2654435761 + 1) & 0x7FFFFFFF or 1)
+    marks = _marks(job, book, lambda: secrets.randbelow(MOST_SEED)) if draw_marks else None
+    facts = SegmentFacts(job, simulated=True, mark=job.marks.start, seed=seed, recovered=left)
+    runner = _runner(facts, link, Journal(keeper, clock, listen), marks)
     return Parts(runner, link, keeper, clock, plant, disk, list(mishaps))
 
 
-def build_on_port(
-    job: Job, folder: Path, transport: Transport, *, mark: int | None = None, listen: Listener | None = None
-) -> Parts:
+def build_on_port(job: Job, folder: Path, transport: Transport, *, listen: Listener | None = None) -> Parts:
     """A bench behind a transport that is open already, in life's time."""
     clock, disk = SystemClock(), Disk()
-    keeper, left = open_keeper(folder, clock, disk, threaded=True)
-    facts = SegmentFacts(job, simulated=False, mark=mark, recovered=left)
-    owner = secrets.randbelow(0x7FFFFFFF) + 1
-    runner, link = _join(job, facts, transport, owner, keeper, clock, listen)
+    keeper, book, left = open_keeper(folder, clock, disk, threaded=True)
+    link = BoardLink(transport, secrets.randbelow(MOST_SEED) + 1)
+    marks = _marks(job, book, lambda: secrets.randbelow(MOST_SEED))
+    facts = SegmentFacts(job, simulated=False, recovered=left)
+    runner = _runner(facts, link, Journal(keeper, clock, listen), marks)
     return Parts(runner, link, keeper, clock, None, disk)

@@ -52,7 +52,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     words = list(sys.argv[1:] if argv is None else argv)
     asked = next((word for word in words if not word.startswith("-")), None)
     args = _parser(asked).parse_args(words)
-    from benchctl.errors import BadInput, LinkError
+    from benchctl.errors import BadInput, LinkError, LogbookError
 
     try:
         if args.command is None:
@@ -61,6 +61,9 @@ def main(argv: Sequence[str] | None = None) -> int:
             return open_bench(plain=args.plain)
         return int(args.run(args))
     except BadInput as error:
+        print(f"benchctl: {error}", file=sys.stderr)
+        return 2
+    except LogbookError as error:
         print(f"benchctl: {error}", file=sys.stderr)
         return 2
     except LinkError as error:

@@ -114,7 +114,7 @@ def _bench(
 
     folder = logbook_folder(logbook, simulated=port is None)
     if port is None:
-        parts = build_simulated(job, folder, seed=seed, mishaps=mishaps, stepped=False, pace=pace)
+        parts = build_simulated(job, folder, seed=seed, mishaps=mishaps, stepped=False, draw_marks=True)
         return parts, rehearsal_loop(parts, pace)
     transport, warning = open_port(port, None)
     if warning:

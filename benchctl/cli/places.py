@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from benchctl.errors import BenchError
+from benchctl.errors import BadInput, BenchError
 
 if TYPE_CHECKING:
     from benchctl.assembly.build import Parts
@@ -46,26 +46,36 @@ def _logbook(parts: Parts) -> list[str]:
     from benchctl.logbook.reader import read
     from benchctl.logbook.segments import segments
 
-    rows = [one.line() if hasattr(one, "line") else str(one) for one in segments(read(parts.keeper.folder))]
-    return [f"Logbook in {parts.keeper.folder}", "", *(rows[-40:] or ["No segment yet."])]
+    rows = []
+    for one in segments(read(parts.keeper.folder))[-40:]:
+        fields = one.fields
+        minutes, ratio = (one.number_of("polishing_s") or 0.0) / 60, one.number_of("spin_ratio_mean")
+        rows.append(
+            f"{one.number:4d}  {one.started_at[:16]}  mark {fields.get('mark') or '--':>2}  {minutes:5.1f} min  "
+            f"spin {'--' if ratio is None else format(ratio, '.2f')}  {fields.get('outcome')} "
+            f"{fields.get('stop_reason') or ''}"
+        )
+    return [f"Logbook in {parts.keeper.folder}", "", *(rows or ["No segment yet."])]
 
 
 def _save_look(parts: Parts, look: dict[str, Any]) -> str:
-    from pydantic import ValidationError
-
     from benchctl.models.inspection import Inspection, ZoneLook
-    from benchctl.models.validation import first_complaint
+    from benchctl.models.validation import made
 
     runner = parts.runner
     opening = runner.books.opening
-    try:
-        inspection = Inspection(
+
+    def build() -> Inspection:
+        return Inspection(
             segment="" if opening is None else opening.record_id,
             mirror=runner.facts.job.mirror.name,
             zones=tuple(ZoneLook(grey=grey) for grey in look["zones"]),
             edge=ZoneLook(grey=look["edge"]),
         )
-    except ValidationError as error:
-        return f"Not kept: {first_complaint(error)}"
+
+    try:
+        inspection = made(build)
+    except BadInput as refusal:
+        return f"Not kept: {refusal}"
     runner.journal.keep("inspection", inspection.model_dump(mode="json"))
     return "Kept in the logbook."

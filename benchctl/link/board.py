@@ -81,6 +81,12 @@ class BoardLink:
         return int(self._frames.dropped)
 
     @property
+    def targets(self) -> tuple[int, int] | None:
+        """Targets a turn of lap and table, once the board has told its settings."""
+        kept = self.settings
+        return None if kept is None else (kept.lap_edges_per_turn, kept.table_edges_per_turn)
+
+    @property
     def clock_offset_s(self) -> float | None:
         """Board time minus host time, or None before the first exchange."""
         return self._time.offset_s

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Callable
+from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
+from benchctl.errors import BadInput
 from benchctl.units import printable
 
 _LIMITS = {
@@ -25,6 +27,17 @@ _FIELDS_BY_UNIT = {
     " s": "length wet_call wait_unanswered rewet_every shift_at",
 }
 _UNIT_OF = {name: unit for unit, names in _FIELDS_BY_UNIT.items() for name in names.split()}
+
+
+T = TypeVar("T")
+
+
+def made(build: Callable[[], T]) -> T:
+    """What `build` makes; a failed validation becomes BadInput with its first complaint."""
+    try:
+        return build()
+    except ValidationError as error:
+        raise BadInput(first_complaint(error)) from error
 
 
 def first_complaint(error: ValidationError) -> str:

@@ -15,6 +15,10 @@ class BoardPort(Protocol):
     board: Hello | None
     lost: bool
 
+    @property
+    def targets(self) -> tuple[int, int] | None:
+        """Targets a turn of lap and table, once the board has told its settings."""
+
     def poll(self, now_s: float) -> list[Reading]: ...
     def hello(self, now_s: float) -> None: ...
     def arm(self, now_s: float, ceiling_rpm: float) -> None: ...

@@ -29,12 +29,10 @@ class SegmentFacts:
 
     job: Job
     simulated: bool
-    lap_targets: int = 12
     mark: int | None = None
     seed: int | None = None
     predicted_ratio: float | None = None
     time_to_dry_s: float | None = None
-    pace: float | None = None
     recovered: str = ""
 
 
@@ -52,7 +50,7 @@ class Bookkeeper:
         self._alarms: Counter[str] = Counter()
         self._trace: TraceGatherer | None = None
 
-    def open(self, now_s: float) -> None:
+    def open(self, now_s: float, lap_targets: int) -> None:
         """Put the start of the segment on its way to disk, and begin its trace."""
         job = self.facts.job
         self._opened_s = now_s
@@ -64,12 +62,16 @@ class Bookkeeper:
             "work_rpm": job.segment.work_rpm,
             "load_n": round(job.load_n, 3),
             "post_offset_m": job.setup.post_offset_m,
+            "mirror_radius_m": job.mirror.radius_m,
+            "mirror_hole_radius_m": job.mirror.hole_radius_m,
+            "room_temperature_c": job.room.temperature_c,
+            "room_humidity": job.room.humidity,
             "simulated": self.facts.simulated,
             "seed": self.facts.seed,
         }
         self.opening = ticket = self.journal.keep("segment_start", fields)
         header = header_line(
-            targets_per_turn=self.facts.lap_targets,
+            targets_per_turn=lap_targets,
             clock_tick_s=1e-6,
             mirror_radius_m=job.mirror.radius_m,
             lap_radius_m=job.lap.radius_m,

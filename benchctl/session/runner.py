@@ -8,7 +8,8 @@ while `face_ok` says that the face answers too.
 from __future__ import annotations
 
 from collections import deque
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 from benchctl.guard.disk import DiskRule
 from benchctl.guard.guard import Guard, Sight
@@ -44,9 +45,12 @@ from benchctl.session.board_port import BoardPort
 from benchctl.session.bookkeeping import Bookkeeper, SegmentFacts
 from benchctl.session.calls import current_call, pedal_answer
 from benchctl.session.journal import Journal
+from benchctl.session.preparation import Preparation
 from benchctl.session.tally import Tally
 
 RENEW_EVERY_S = 0.15
+USUAL_TARGETS = (12, 24)
+"""Targets a turn of lap and table, until the board says what it counts."""
 REST_RPM = 0.05
 REST_S = 1.0
 PENDING = (State.STARTING, *ENDING)
@@ -69,13 +73,17 @@ class Runner:
         self,
         link: BoardPort,
         facts: SegmentFacts,
-        watch: LapWatch,
+        watch_for: Callable[[int, int], LapWatch],
         journal: Journal,
+        preparation: Preparation | None = None,
     ) -> None:
+        self.preparation = preparation
         self.link = link
         self.facts = facts
-        self.watch = watch
-        self.verdict = watch.verdict
+        self._watch_for = watch_for
+        self.targets = link.targets or USUAL_TARGETS
+        self.watch = watch_for(*self.targets)
+        self.verdict = self.watch.verdict
         self.journal = journal
         self.at = Moment()
         self.alarms = Standing()
@@ -85,10 +93,13 @@ class Runner:
         self._boot_count: int | None = None
         self._called: str | None = None
         self._waiting_run: RunBoard | None = None
+        self._begun = False
         self._fresh(0.0)
+        self._begun = True
 
     def _fresh(self, now_s: float) -> None:
         """A new segment on the same bench; what the watcher has learned of the lap stays."""
+        self._draw_mark()
         self.engine = SegmentEngine(self.facts.job.segment, now_s)
         self.guard = Guard()
         self.disk = DiskRule()
@@ -97,6 +108,15 @@ class Runner:
         self.books = Bookkeeper(self.journal, self.facts)
         self.alarms.clear()
         self.at.watching_since_s = self.at.silenced = None
+
+    def _draw_mark(self) -> None:
+        """The mark to set the mirror to: the one drawn, put into the logbook when it is drawn."""
+        if self.preparation is None:
+            return
+        mark, drawn = self.preparation.next_mark()
+        self.facts = replace(self.facts, mark=mark, recovered="" if self._begun else self.facts.recovered)
+        if drawn is not None:
+            self.journal.keep("mark_draw", drawn)
 
     def do(self, done: Done) -> None:
         """Take a person's act; it is carried out in the next step. STOP goes before all others."""
@@ -108,6 +128,7 @@ class Runner:
     def step(self, now_s: float, face_ok: bool = True) -> None:
         """One step at `now_s`, the host's time in seconds."""
         self.at.now_s = now_s
+        self._fit_watch()
         for reading in self.link.poll(now_s):
             self.books.see(reading)
             self._take(reading, now_s)
@@ -123,6 +144,13 @@ class Runner:
         if self.engine.turning:
             self.books.progress(self.tally)
         self.journal.poll()
+
+    def _fit_watch(self) -> None:
+        """Begin the watcher anew where the board counts other targets than it was made for."""
+        targets = self.link.targets
+        if targets is not None and targets != self.targets and self.engine.state is State.READY:
+            self.targets = targets
+            self.watch = self._watch_for(*targets)
 
     @property
     def ending(self) -> bool:
@@ -274,7 +302,7 @@ class Runner:
             elif isinstance(command, ArmBoard):
                 self.link.arm(now_s, command.ceiling_rpm)
             elif isinstance(command, OpenRecord):
-                self.books.open(now_s)
+                self.books.open(now_s, self.targets[0])
             elif isinstance(command, RunBoard):
                 self._waiting_run = command
             elif isinstance(command, SetSpeed):
@@ -285,9 +313,14 @@ class Runner:
                 self._waiting_run = None
                 self.link.stop(now_s, command.planned, command.reason)
             elif isinstance(command, CloseRecord):
-                self.books.close(command, self)
+                self._close(command)
         if commands and self.engine.state is State.LOOK:
             self.books.lifted(self.engine.stood_s)
+
+    def _close(self, closing: CloseRecord) -> None:
+        self.books.close(closing, self)
+        if self.preparation is not None and self.books.record is not None:
+            self.preparation.take("segment_end", self.books.record.model_dump())
 
     def _start_when_recorded(self, now_s: float) -> None:
         """The table may turn only once the start of the segment is on disk."""

@@ -203,7 +203,6 @@ def _setup(runner: Runner) -> dict[str, Any]:
         "time_to_dry_s": facts.time_to_dry_s,
         "mark": facts.mark,
         "simulated": facts.simulated,
-        "pace": facts.pace,
         "mirror": facts.job.mirror.name,
         "load_n": facts.job.load_n,
         "post_offset_m": facts.job.setup.post_offset_m,
