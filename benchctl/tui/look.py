@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from benchctl.segment.states import State
 from benchctl.tui import lines
-from benchctl.tui.blocks import LETTER_ROWS, figures, letters
+from benchctl.tui.banner import band
+from benchctl.tui.blocks import figures
 from benchctl.tui.entry import SHORT, ZONES, LookEntry
-from benchctl.tui.rows import Row, beside, block, fit, row, wrapped
+from benchctl.tui.rows import Row, beside, block, row, wrapped
 from benchctl.tui.signs import do_sign
 from benchctl.tui.view import View
 
-HELP = "Rinse, wipe, dry. Same lamp, same order, centre to edge. Earlier scores are shown only afterwards."
+HELP = "Rinse, wipe, dry; same lamp; centre to edge"
 GREY = "Grey: 0 none, 10 as fine ground. Digits, then Enter; Enter alone: not looked at; P: put off."
 PITS = "Pits in one field of the loupe: digits, then Enter; M: too many; Enter alone: not counted."
 
@@ -25,42 +26,28 @@ def look(view: View, entry: LookEntry, said: str) -> list[Row]:
     if not open_for_look(view.shot.state) or entry.over:
         return block(_nothing_to_enter(view, entry, said), view.height)
     step = entry.step
-    sign = f"{SHORT[step.zone]}: {step.what.upper()}?"
-    band = _band(sign, view.width)
-    help_rows = [
-        *wrapped(GREY if step.what == "grey" else PITS, view.width - 2),
-        *wrapped(HELP, view.width - 2, "quiet"),
-    ]
+    rows = band(f"{SHORT[step.zone]}: {step.what.upper()}?", HELP, view.width)
     if entry.said:
-        help_rows = [row((f"▲ {entry.said}", "abnormal"))]
-    found = [*band, *([(" ", ""), *line] for line in help_rows)]
-    rows: list[Row] = [tuple(line) for line in found]
+        rows.append(row((f" ▲ {entry.said} ", "abnormal")))
+    else:
+        text = wrapped(GREY if step.what == "grey" else PITS, view.width - 2)
+        rows += [(*row(" "), *line) for line in text]
     return block([*rows, *_sheet(view, entry, view.height - len(rows))], view.height)
-
-
-def _band(sign: str, width: int) -> list[Row]:
-    large = letters(sign)
-    if large is None or len(large[0]) + 4 > width:
-        large = ("", sign, "")
-    return [
-        fit(row((f" {'▶' if y == 1 else ' '} {text}", "band")), width, "band")
-        for y, text in enumerate(large[:LETTER_ROWS])
-    ]
 
 
 def _sheet(view: View, entry: LookEntry, rows: int) -> list[Row]:
     """What is being typed, large, beside what has been entered."""
     typed = entry.typed.replace(".", " ") or "--"
-    large = [row((f" {line}", "strong")) for line in figures(typed[:3], 5)]
-    used = len(large[0][0][0]) + 3
-    shown = []
+    shown = [row((f" {line}", "strong")) for line in figures(typed[:3], 5)]
+    used = len(shown[0][0][0]) + 3
+    zones = []
     for zone, name in enumerate(ZONES):
         sign = "▶" if zone == entry.step.zone else " "
         said = f"{sign} {name:<22}{_said(entry.grey(zone), 'not looked at'):>14}"
         if any(step.what == "pits" for step in entry.steps):
             said += f"{_said(entry.pits(zone), 'not counted'):>14}"
-        shown.append(row((said, "strong" if zone == entry.step.zone else "")))
-    return block([(), *beside(large, shown, used, view.width)], rows)
+        zones.append(row((said, "strong" if zone == entry.step.zone else "")))
+    return block([(), *beside(shown, zones, used, view.width)], rows)
 
 
 def _said(value: float | str | None, nothing: str) -> str:
@@ -75,4 +62,4 @@ def _nothing_to_enter(view: View, entry: LookEntry, said: str) -> list[Row]:
     if said:
         known = [row((f" {said}", "strong")), *known]
     words = shot.do_now if open_for_look(shot.state) else "A look at the glass comes after the lap is lifted."
-    return [*_band(do_sign(shot), view.width), row((f" ▶ {words}", "strong")), (), *known]
+    return [*band(do_sign(shot), words, view.width), (), *known]

@@ -10,10 +10,11 @@ from functools import lru_cache
 
 from benchctl.session.snapshot import Column, Snapshot
 from benchctl.tui import lines
-from benchctl.tui.blocks import LETTER_ROWS, clock, clock_up, figures, letters
+from benchctl.tui.banner import band, large
+from benchctl.tui.blocks import LETTER_ROWS, clock, clock_up, figures
 from benchctl.tui.paint import CALL_SHAPE, CALL_WORD, filled, lap_look, state_look
-from benchctl.tui.rows import Row, beside, block, centred, ends, fit, in_role, row, wrapped
-from benchctl.tui.signs import NO_WORD, NO_WORD_DO, do_sign
+from benchctl.tui.rows import Row, beside, block, ends, fit, in_role, row, wrapped
+from benchctl.tui.signs import NO_WORD, NO_WORD_DO, NO_WORD_SENTENCE, do_sign
 from benchctl.tui.strip import strip
 from benchctl.tui.view import View
 
@@ -82,21 +83,25 @@ def headline(shot: Snapshot, stale: bool) -> str:
 
 
 def _word(view: View, rows: int, ink: str, shape: str) -> list[Row]:
-    word = headline(view.shot, view.stale)
-    large = letters(word) if rows >= LETTER_ROWS else None
-    if large is not None and len(large[0]) > view.width - 1:
-        large = letters(view.shot.headline) if word != view.shot.headline else None
     turning = row(_turning(view))
-    if large is None or len(large[0]) > view.width - 1:
+    blocks = _headline_blocks(view) if rows >= LETTER_ROWS else None
+    if blocks is None:
+        word = headline(view.shot, view.stale)
         spaced = " ".join(word) if 2 * len(word) + 6 < view.width else word
         line = row((f" {shape} {spaced}", ink))
         return block([*[()] * ((rows - 1) // 2), ends(line, turning, view.width)], rows)
-    side = turning if _room_beside(large, turning, view.width) else ()
-    return [ends(row((f" {text}", ink)), side if y == 1 else (), view.width) for y, text in enumerate(large)]
+    side = turning if _room_beside(blocks, turning, view.width) else ()
+    return [ends(row((f" {text}", ink)), side if y == 1 else (), view.width) for y, text in enumerate(blocks)]
 
 
-def _room_beside(large: tuple[str, ...], turning: Row, width: int) -> bool:
-    return len(large[0]) + len(turning[0][0]) + 4 <= width
+def _headline_blocks(view: View) -> tuple[str, ...] | None:
+    """The headline in block letters: what is called where it fits, else the state."""
+    blocks = large(headline(view.shot, view.stale), view.width - 1)
+    return blocks if blocks is not None or view.stale else large(view.shot.headline, view.width - 1)
+
+
+def _room_beside(blocks: tuple[str, ...], turning: Row, width: int) -> bool:
+    return len(blocks[0]) + len(turning[0][0]) + 4 <= width
 
 
 def _turning(view: View) -> tuple[str, str]:
@@ -107,11 +112,11 @@ def _turning(view: View) -> tuple[str, str]:
 def _time(view: View, rows: int, ink: str) -> list[Row]:
     seconds, grows, what = lines.big_time(view.shot)
     text = "--:--" if view.stale else clock_up(seconds) if grows else clock(seconds)
-    large = [row((f" {line}", ink)) for line in figures(text, rows)]
-    used = len(large[0][0][0]) + 3
+    shown = [row((f" {line}", ink)) for line in figures(text, rows)]
+    used = len(shown[0][0][0]) + 3
     if view.width < used + 12:
-        return large
-    return beside(large, _facts(view, what, view.width - used, rows), used, view.width)
+        return shown
+    return beside(shown, _facts(view, what, view.width - used, rows), used, view.width)
 
 
 def _facts(view: View, what: str, width: int, rows: int) -> list[Row]:
@@ -129,31 +134,20 @@ def _facts(view: View, what: str, width: int, rows: int) -> list[Row]:
     short = width < SHORT_FACTS
     facts.append(row((lines.water(view.slow, short), soon)))
     facts.append(row(lines.turns(view.slow, short)))
-    large = letters(headline(shot, view.stale))
-    if large is not None and not _room_beside(large, row(_turning(view)), view.width):
+    blocks = _headline_blocks(view)
+    if blocks is not None and not _room_beside(blocks, row(_turning(view)), view.width):
         facts.insert(1, row(_turning(view)))
     return [fit(line, width) for line in facts[:rows]]
 
 
 def _do(view: View, rows: int) -> list[Row]:
-    """What the person should do now: block letters on a band, the sentence below."""
+    """What the person should do now, in the colour of what is called."""
     role = state_look(view.shot)[0]
     ground = role if filled(role) else "band"
-    sentence = (
-        "Nothing comes from the bench; the board stops by itself. Look at the table." if view.stale else ""
-    )
-    sentence = sentence or (view.shot.call.do if view.shot.call is not None else view.shot.do_now)
-    sign = NO_WORD_DO if view.stale else do_sign(view.shot)
-    below = fit(row((f" ▶ {sentence}", "strong")), view.width)
-    large = letters(sign, low=True)
-    if rows < LETTER_ROWS or large is None or len(large[0]) + 4 > view.width:
-        spaced = centred(f"▶ {sign} ◀", view.width, ground)
-        return block([*[centred("", view.width, ground)] * (rows // 3), spaced, below], rows)
-    band = [
-        fit(row((f" {'▶' if y == 1 else ' '} {text}", ground)), view.width, ground)
-        for y, text in enumerate(large)
-    ]
-    return [*band, below][:rows]
+    if view.stale:
+        return band(NO_WORD_DO, NO_WORD_SENTENCE, view.width, rows, ground)
+    sentence = view.shot.call.do if view.shot.call is not None else view.shot.do_now
+    return band(do_sign(view.shot), sentence, view.width, rows, ground)
 
 
 def _lap_row(view: View) -> Row:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from benchctl.segment.states import State
-from benchctl.tui.blocks import LETTER_ROWS, clock, figures, letters
+from benchctl.tui.banner import ARROW_COLUMNS, band, large
+from benchctl.tui.blocks import clock, figures
 from benchctl.tui.checklist import Checklist, Question
 from benchctl.tui.rows import Row, beside, block, fit, row, wrapped
 from benchctl.tui.signs import RESET_FIRST, do_sign, needs_reset
@@ -28,9 +29,9 @@ def prepare(
 def _mark(view: View, rows: int, differences: Sequence[str]) -> list[Row]:
     shot = view.shot
     mark = "--" if shot.mark is None else f"{shot.mark:d}"
-    large = [row((f" {line}", "strong")) for line in figures(f"{mark:>2}", rows)]
-    used = len(large[0][0][0]) + 3
-    return beside(large, block(_setup(view, view.width - used, differences), rows), used, view.width)
+    shown = [row((f" {line}", "strong")) for line in figures(f"{mark:>2}", rows)]
+    used = len(shown[0][0][0]) + 3
+    return beside(shown, block(_setup(view, view.width - used, differences), rows), used, view.width)
 
 
 def _setup(view: View, width: int, differences: Sequence[str]) -> list[Row]:
@@ -58,16 +59,9 @@ def _do(view: View, checklist: Checklist, asked: list[Question]) -> list[Row]:
         keys = "" if len(question.answers) > 1 else " KEY Y"
         sign = f"{question.sign}{keys}"
         sentence = f"{open_ones} to answer, ↓ skips one; A arms when all is ready"
-    large = letters(sign)
-    if large is None or len(large[0]) + 4 > view.width:
-        large = letters(question.sign) if question is not None else None
-    if large is None or len(large[0]) + 4 > view.width:
-        large = ("", sign, "")
-    band = [
-        fit(row((f" {'▶' if y == 1 else ' '} {text}", "band")), view.width, "band")
-        for y, text in enumerate(large)
-    ]
-    return [*band[:LETTER_ROWS], fit(row((f" ▶ {sentence}", "strong")), view.width)]
+    if question is not None and large(sign, view.width - ARROW_COLUMNS) is None:
+        sign = question.sign
+    return band(sign, sentence, view.width)
 
 
 def _questions(checklist: Checklist, asked: list[Question], width: int, rows: int) -> list[Row]:

@@ -39,10 +39,36 @@ REASON_SIGN: dict[str, str] = {
 }
 """What to do first after a stop for these reasons; after all others, the edge of the lap is wetted."""
 
+NARROW: dict[str, str] = {
+    "WATCH THE LAP": "WATCH LAP",
+    "SPEED UP: KEY S": "FAST: KEY S",
+    "WET, THEN KEY G": "WET: KEY G",
+    "WET, THEN KEY W": "WET: KEY W",
+    "LIFT, THEN KEY L": "LIFT: KEY L",
+    "WIPE AND LOOK": "WIPE, LOOK",
+    "WET THE EDGE NOW": "WET EDGE",
+    "DO NOT PULL UP": "NO PULLING",
+    "FLOOD IT FIRST": "FLOOD IT",
+    "CUT THE POWER": "CUT POWER",
+    "LOOK AT IT NOW": "LOOK NOW",
+    "LAP TURNS TRUE": "LAP TRUE",
+    "SPEEDING UP": "SPEEDING",
+    "WET THE WORK": "WET NOW",
+    "WET THE WORK NOW": "WET NOW",
+    "WETTING IS DUE": "WET NOW",
+    "WATER RUNS IN": "WATER IN",
+    "SLOWING DOWN": "SLOWING",
+    "STANDING ON GLASS": "STANDING",
+    "LOOK AT THE GLASS": "LOOK",
+    "SEGMENT DONE": "DONE",
+}
+"""What is too wide for sixty columns, in fewer letters."""
+
 WET_EDGE = "WET THE EDGE NOW"
 RESET_FIRST = "The board holds its stop; when the cause is gone, reset. That starts nothing."
 NO_WORD = "NO WORD"
 NO_WORD_DO = "LOOK AT IT NOW"
+NO_WORD_SENTENCE = "Nothing comes from the bench; the board stops by itself. Look at the table."
 
 KEY_OF: dict[Act, tuple[str, str]] = {
     Act.RUN: ("R", "run"),

@@ -92,7 +92,6 @@ def shot(state: State, now_s: float = 100.0, **changes: Any) -> Snapshot:
         work_rpm=26.0,
         ceiling_rpm=45.0,
         simulated=True,
-        pace=16.0,
         mirror="Bench demo 460",
         load_n=189.3,
         post_offset_m=0.128,

@@ -15,7 +15,7 @@ from benchctl.tui.look import look
 from benchctl.tui.polish import plan_rows, polish
 from benchctl.tui.prepare import prepare
 from benchctl.tui.rows import Row, plain, width_of
-from benchctl.tui.signs import keys_line
+from benchctl.tui.signs import NARROW, do_sign, keys_line
 from benchctl.tui.view import View
 from tests.tui.seen import stands_in_blocks
 from tests.tui.shots import caution, lap, shot, stopped
@@ -35,12 +35,12 @@ SHOTS: dict[str, Snapshot] = {
     "unheard": shot(State.READY, link="not_connected", table_rpm=None, set_rpm=None, load_percent=None),
     "no mark": shot(State.READY, mark=None),
     "not on disk": shot(State.POLISH, record_kept=False),
-    "real": shot(State.POLISH, simulated=False, pace=None),
+    "real": shot(State.POLISH, simulated=False),
 }
 
 
 def view_of(snapshot: Snapshot, width: int, height: int, **more: bool) -> View:
-    return View(snapshot, snapshot, width, max(1, height - BAR_ROWS - FOOT_ROWS), snapshot.pace, **more)
+    return View(snapshot, snapshot, width, max(1, height - BAR_ROWS - FOOT_ROWS), 16.0, **more)
 
 
 def pages_of(view: View) -> dict[str, list[Row]]:
@@ -103,11 +103,11 @@ def test_what_happens_how_long_what_next_what_to_do(state: State, size: tuple[in
     """In every state the page says what is happening, the time in figures of five rows, and what to do."""
     view = view_of(shot(state), *size)
     rows = [plain(line) for line in polish(view)]
-    words = [shot(state).headline, shot(state).call.title if shot(state).call else ""]  # type: ignore[union-attr]
-    spaced = [" ".join(word) for word in words if word]
-    assert any(stands_in_blocks(word, rows) for word in words if word) or any(
-        sign in line for line in rows for sign in [*spaced, *(w for w in words if w)]
-    )
+    snapshot = shot(state)
+    words = [snapshot.headline, "" if snapshot.call is None else snapshot.call.title, do_sign(snapshot)]
+    forms = [[form for form in (one, NARROW.get(one)) if form] for one in words]
+    assert any(stands_in_blocks(form, rows) for form in forms[0] + forms[1])
+    assert any(stands_in_blocks(form, rows) for form in forms[2])
     assert sum("██" in line for line in rows) >= 5
     assert any("▶" in line for line in rows)
     assert any("next" in line for line in rows)

@@ -1,0 +1,325 @@
+"""What each key does: STOP first and everywhere, one key one act, and a start that no stray key can make."""
+
+from __future__ import annotations
+
+import string
+from typing import Any
+
+import pytest
+
+from benchctl.segment.states import State
+from benchctl.session.acts import Act, Done
+from benchctl.session.snapshot import Call
+from benchctl.tui.face import Face
+from benchctl.tui.places import Places
+from tests.tui.shots import Player, acts, record, shot
+
+
+def face_on(state: State, places: Places | None = None, **changes: Any) -> tuple[Face, Player]:
+    """A face that has looked at a bench in `state` for a while."""
+    player = Player([shot(state, **changes)])
+    face = Face(player, places or Places())
+    face.see(player.snapshot(), 0.0)
+    face.see(player.snapshot(), 10.0)
+    return face, player
+
+
+def press(face: Face, keys: str | list[str], at_s: float = 20.0, gap_s: float = 1.0) -> None:
+    """Press keys one after the other, `gap_s` apart."""
+    for number, key in enumerate(keys):
+        character = key if len(key) == 1 else {"space": " "}.get(key)
+        face.key(key, character, at_s + number * gap_s)
+
+
+@pytest.mark.parametrize("key", ["space", "escape"])
+@pytest.mark.parametrize("before", ["", "?", "t", "j", "1", "2", "3", "4", "5"])
+@pytest.mark.parametrize("state", State)
+def test_stop_goes_out_from_everywhere(state: State, before: str, key: str) -> None:
+    """Space and Escape are STOP in every state, on every place and page, at the first press."""
+    face, player = face_on(state)
+    press(face, before)
+    player.done.clear()
+    press(face, [key], 30.0)
+    if face.page == "note" and key == "space":
+        assert state in (State.READY, State.STANDING, State.LOOK, State.CLOSED)
+    else:
+        assert player.acts == [Act.STOP]
+        assert face.page is None
+
+
+def test_stop_in_a_note_while_the_table_turns() -> None:
+    """While the table turns Space is STOP even in the middle of a note; Tab makes the gap."""
+    face, player = face_on(State.POLISH)
+    press(face, ["t", "d", "u", "l", "l", "tab", "e", "d", "g", "e", "enter"])
+    assert player.done == [Done(Act.NOTE, "dull edge")]
+    press(face, ["t", "d", "space"], 60.0)
+    assert player.acts[-1] is Act.STOP
+
+
+def test_a_space_in_a_note_at_rest() -> None:
+    """With the table at rest a note may have spaces."""
+    face, player = face_on(State.CLOSED)
+    press(face, ["t", "a", "space", "b", "enter"])
+    assert player.done == [Done(Act.NOTE, "a b")]
+
+
+KEYS = {
+    "a": Act.ARM, "s": Act.SPEED_UP, "w": Act.WETTED, "-": Act.SLOWER, "+": Act.FASTER, "=": Act.FASTER,
+    "h": Act.HOLD_SLOW, "g": Act.GO_ON, "l": Act.LIFTED, "n": Act.NEXT,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("key", KEYS)
+@pytest.mark.parametrize("state", State)
+def test_a_key_does_its_act_where_that_is_allowed(state: State, key: str) -> None:
+    """Each key is one act; where the act means nothing now, nothing goes out."""
+    places = Places()
+    face, player = face_on(state, places)
+    face.place = "polish"
+    press(face, key)
+    assert player.acts == ([KEYS[key]] if KEYS[key] in acts(state) else [])
+
+
+def test_capitals_count_as_small_letters() -> None:
+    """A caps lock does not take the keys away."""
+    face, player = face_on(State.POLISH)
+    press(face, "W")
+    assert player.acts == [Act.WETTED]
+
+
+def armed_face(at_s: float = 100.0) -> tuple[Face, Player]:
+    """A face that sees the board armed for the first time at `at_s`."""
+    face, player = face_on(State.READY)
+    player.show(shot(State.ARMED))
+    face.see(player.snapshot(), at_s)
+    return face, player
+
+
+def test_run_waits_half_a_second_after_armed() -> None:
+    """RUN sooner than half a second after the board said armed is thrown away."""
+    face, player = armed_face()
+    press(face, "r", 100.45)
+    assert player.acts == []
+    press(face, "r", 101.0)
+    assert player.acts == [Act.RUN]
+
+
+def test_a_key_held_down_never_starts() -> None:
+    """A key that repeats (thirty times a second) is not a second act; let go and pressed again it is."""
+    face, player = armed_face()
+    for repeat in range(150):
+        face.key("r", "r", 100.1 + repeat / 30.0)
+    assert player.acts == []
+    press(face, "r", 106.0)
+    assert player.acts == [Act.RUN]
+
+
+def test_keys_typed_ahead_never_start() -> None:
+    """Arm and run in one go, as from a paste or a stuck terminal, arm at most."""
+    face, player = face_on(State.READY)
+    press(face, "ar", 20.0, 0.001)
+    player.show(shot(State.ARMED))
+    face.see(player.snapshot(), 20.2)
+    press(face, "arar", 21.5, 0.001)
+    assert Act.RUN not in player.acts
+
+
+def test_no_single_key_starts_from_rest() -> None:
+    """Whatever single key is pressed at a resting table, RUN does not go out."""
+    for key in [*string.printable, "enter", "tab", "up", "f1", "pageup"]:
+        face, player = face_on(State.READY)
+        press(face, [key, key, key])
+        assert Act.RUN not in player.acts, key
+
+
+def test_arm_and_run_are_different_keys() -> None:
+    """The key that arms does not run, however long one waits."""
+    face, player = armed_face()
+    press(face, "aaaa", 110.0)
+    assert Act.RUN not in player.acts
+
+
+@pytest.mark.parametrize("state", [State.STARTING, State.RAMP])
+def test_a_slap_on_the_keys_stops_a_speeding_table(state: State) -> None:
+    """While the table speeds up, a letter that means nothing is taken for somebody who wants STOP."""
+    face, player = face_on(state)
+    face.place = "polish"
+    press(face, "b")
+    assert player.acts == [Act.STOP]
+
+
+def test_a_meaningless_key_does_nothing_while_polishing() -> None:
+    """At its working speed the table is not stopped by a stray letter."""
+    face, player = face_on(State.POLISH)
+    press(face, "b")
+    assert player.acts == []
+
+
+def test_places_by_number_and_arrow() -> None:
+    """The five places, in the order of the work."""
+    face, _ = face_on(State.POLISH)
+    seen = []
+    for key in "12345":
+        press(face, key)
+        seen.append(face.place)
+    assert seen == ["prepare", "polish", "look", "plan", "logbook"]
+    press(face, ["right", "left", "left"])
+    assert face.place == "plan"
+
+
+def test_the_screen_goes_with_the_work() -> None:
+    """Armed leads to polish, a lifted lap to the look, the next segment to the preparation."""
+    face, player = face_on(State.READY)
+    places = []
+    for state in (State.ARMED, State.POLISH, State.STANDING, State.LOOK, State.CLOSED, State.READY):
+        player.show(shot(state))
+        face.see(player.snapshot(), 30.0)
+        places.append(face.place)
+    assert places == ["polish", "polish", "polish", "look", "look", "prepare"]
+
+
+@pytest.mark.parametrize("pattern", ["wet_down", "fault"])
+def test_water_and_faults_bring_the_screen_back(pattern: str) -> None:
+    """Whoever reads the logbook or writes a note sees the call at once; the note is kept."""
+    face, player = face_on(State.POLISH)
+    press(face, ["5", "t", "d", "u"])
+    player.show(shot(State.WET_DOWN, call=Call(pattern, "WET THE WORK NOW", "Flood it", 60.0)))
+    face.see(player.snapshot(), 60.0)
+    assert (face.place, face.page, face.note) == ("polish", None, "du")
+
+
+def test_quit_stops_first() -> None:
+    """Quitting while the table turns sends STOP, says so, and closes only once the table rests."""
+    face, player = face_on(State.POLISH)
+    press(face, "q")
+    assert player.acts == [Act.STOP]
+    assert "STOPPING FIRST" in face.told
+    face.see(player.snapshot(), 30.0)
+    assert not face.gone
+    player.show(shot(State.STANDING))
+    face.see(player.snapshot(), 31.0)
+    assert face.gone
+
+
+@pytest.mark.parametrize("key", ["q", "ctrl+c", "ctrl+q"])
+def test_quit_at_rest(key: str) -> None:
+    """At rest the screen just closes."""
+    face, player = face_on(State.READY)
+    press(face, [key])
+    assert face.gone
+    assert player.acts == []
+
+
+def test_pace_goes_down_to_life() -> None:
+    """The pace of the simulated bench can be changed, down to life's time."""
+    face, player = face_on(State.POLISH)
+    press(face, "," * 9)
+    assert player.pace == 1.0
+    press(face, ["]"])
+    assert player.pace == 2.0
+
+
+def test_the_questions_are_kept_with_the_arming() -> None:
+    """Answers and open questions go to the logbook when the board is asked to arm."""
+    kept: list[dict[str, str]] = []
+    face, player = face_on(State.READY, Places(keep_preparation=lambda answers: kept.append(dict(answers))))
+    press(face, ["y", "y", "down", "y", "y", "p"])
+    player.show(shot(State.ARMING))
+    face.see(player.snapshot(), 50.0)
+    assert kept == [
+        {"mark": "yes", "pressed": "yes", "brushed": "not answered", "rinsed": "yes", "charged": "yes",
+         "feel": "patchy", "weights": "not answered", "post": "not answered", "cleats": "not answered",
+         "estop": "not answered"}
+    ]  # fmt: skip
+
+
+def test_the_next_segment_asks_anew() -> None:
+    """What holds for the session stays answered; the rest is asked again."""
+    face, player = face_on(State.READY)
+    for key in "yyyyyeyyyy":
+        press(face, key)
+    assert face.checklist.left(face.asked(player.snapshot())) == 0
+    for state in (State.CLOSED, State.READY):
+        player.show(shot(state))
+        face.see(player.snapshot(), 60.0)
+    assert face.checklist.answers == {"estop": "yes"}
+
+
+def test_a_look_is_entered_and_kept() -> None:
+    """Six greys from the centre to the rim go to the logbook as one look, then the segment is closed."""
+    looks: list[dict[str, Any]] = []
+
+    def save(look: dict[str, Any]) -> str:
+        looks.append(look)
+        return "Kept in the logbook."
+
+    face, player = face_on(State.LOOK, Places(save_look=save), record=record())
+    press(face, ["9", "enter", "8", "backspace", "7", ".", "5", "enter", "enter", "1", "0", "enter"])
+    press(face, ["0", "enter", "6", "enter"], 50.0)
+    assert looks == [{"zones": [9.0, 7.5, None, 10.0, 0.0], "edge": 6.0}]
+    assert player.acts == [Act.LOOKED]
+    assert face.look_said == "Kept in the logbook."
+
+
+def test_a_wrong_number_is_asked_again() -> None:
+    """Eleven is no grey: the zone is asked again and says the limit."""
+    face, _ = face_on(State.LOOK)
+    press(face, ["1", "1", "enter"])
+    assert face.entry.values == []
+    assert "0 to 10" in face.entry.said
+
+
+def test_a_look_that_was_not_kept_is_asked_again() -> None:
+    """If the logbook refuses the look, the segment is not called looked at."""
+    face, player = face_on(State.LOOK, Places(save_look=lambda look: "Not kept: the disk is full"))
+    press(face, ["enter"] * 6)
+    assert player.acts == []
+    assert face.entry.said == "Not kept: the disk is full"
+
+
+def test_a_look_may_be_put_off() -> None:
+    """P puts the look off, which is noted, and the next segment is made ready."""
+    face, player = face_on(State.LOOK)
+    press(face, "p")
+    assert player.acts == [Act.NOTE, Act.NEXT]
+
+
+def test_pits_are_asked_where_they_are_kept() -> None:
+    """With pits, each zone is asked twice; M is too many to count."""
+    looks: list[dict[str, Any]] = []
+
+    def save(look: dict[str, Any]) -> str:
+        looks.append(look)
+        return "Kept."
+
+    face, _ = face_on(State.LOOK, Places(save_look=save, pits=True))
+    press(face, ["3", "enter", "m", "2", "enter", "4", "enter", *["enter"] * 8])
+    assert looks[0]["pits"] == ["too many", 4, None, None, None, None]
+    assert looks[0]["zones"] == [3.0, 2.0, None, None, None]
+
+
+def test_a_mishap_is_chosen_by_its_letter() -> None:
+    """In a rehearsal the second letter sets off the second mishap."""
+    played: list[str] = []
+    places = Places(mishaps=(("lap-stall", "x"), ("dry-lap", "y")), play=played.append)
+    face, player = face_on(State.POLISH, places)
+    press(face, "jb")
+    assert played == ["dry-lap"]
+    assert player.acts == []
+    press(face, "jz", 60.0)
+    assert played == ["dry-lap"]
+
+
+def test_a_bench_loop_that_hangs_is_noticed() -> None:
+    """If the snapshots stand still for half a second the screen knows; when they go on it forgets."""
+    face, player = face_on(State.POLISH)
+    face.see(player.snapshot(), 20.0)
+    player.live = False
+    still = player.snapshot()
+    face.see(still, 20.4)
+    assert not face.stale
+    face.see(still, 20.6)
+    assert face.stale
+    player.live = True
+    face.see(player.snapshot(), 20.7)
+    assert not face.stale
