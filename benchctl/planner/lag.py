@@ -19,7 +19,7 @@ from benchctl.planner.sweet_spot import mean_rate, turning_of
 _HALVINGS = 36
 CAUSES = (
     "drag at the post (dry, tilted or tight)",
-    "a load off the lap's centre (weights, or a post that carries tilt)",
+    "a load off the lap's centre (weights, tilt)",
 )
 
 
