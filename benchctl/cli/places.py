@@ -51,7 +51,8 @@ def _logbook(parts: Parts) -> list[str]:
         fields = one.fields
         minutes, ratio = (one.number_of("polishing_s") or 0.0) / 60, one.number_of("spin_ratio_mean")
         rows.append(
-            f"{one.number:4d}  {one.started_at[:16]}  mark {fields.get('mark') or '--':>2}  {minutes:5.1f} min  "
+            f"{one.number:4d}  {one.started_at[:16]}  mark {fields.get('mark') or '--':>2}  "
+            f"{minutes:5.1f} min  "
             f"spin {'--' if ratio is None else format(ratio, '.2f')}  {fields.get('outcome')} "
             f"{fields.get('stop_reason') or ''}"
         )
