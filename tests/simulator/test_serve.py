@@ -276,3 +276,10 @@ def test_bad_input_is_refused(
     assert words in told
     assert told.count("\n") == 1
     assert not link.is_symlink()
+
+
+def test_without_pseudo_terminals_one_sentence(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """On a system that has none, as Windows, the command is refused and says what to use."""
+    monkeypatch.setattr("benchctl.simulator.pseudo_port.termios", None)
+    with pytest.raises(BadInput, match="no pseudo-terminals; use 'benchctl run --simulated'"):
+        PseudoPort(tmp_path / "port")
