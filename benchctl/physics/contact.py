@@ -18,6 +18,9 @@ from benchctl.errors import BadInput
 from benchctl.physics.boundary import Arc, Array, Boundary, clip
 from benchctl.physics.checks import not_negative, positive
 
+_POINT = 1e-12
+"""A hole smaller than this share of the mirror is a point: no part of the boundary."""
+
 
 @dataclass(frozen=True)
 class Moments:
@@ -86,7 +89,7 @@ class Contact:
         arcs = [Arc(0.0, lap, 1.0, start, end)] if start < end else []
         if under_mirror > 0.0:
             arcs.append(Arc(-offset, mirror, 1.0, 0.0, under_mirror))
-        if under_hole > 0.0:
+        if under_hole > 0.0 and hole > _POINT * mirror:
             arcs.append(Arc(-offset, hole, -1.0, 0.0, under_hole))
         return arcs
 

@@ -10,8 +10,8 @@ import numpy as np
 
 from benchctl.physics.boundary import Array
 
-_ROUNDS = 8
-_FLOOR = 1e-60
+_ROUNDS = 10
+_FLOOR = 1e-34
 
 
 def elliptic_fe(sine: Array, cosine_squared: Array, delta_squared: Array, m: Array) -> tuple[Array, Array]:

@@ -60,12 +60,13 @@ def unit_friction(contact: Contact, pressed: Boundary, table_rad_s: float, lap_r
 
 def _far(pressed: Boundary, slip: float, drift: float) -> Array:
     x, y, weight = pressed.inside
-    along, across = drift + slip * x, -slip * y
+    slip, away, scale = slip / abs(drift), math.copysign(1.0, drift), abs(drift)
+    along, across = away + slip * x, -slip * y
     speed = np.sqrt(along * along + across * across)
     pull = weight / speed
     loads = np.stack((np.ones_like(x), x, y))
     sums: Array = loads @ np.stack(
-        (pull * (x * along - y * across), pull * across, pull * along, weight * speed), axis=1
+        (pull * (x * along - y * across), pull * across, pull * along, scale * weight * speed), axis=1
     )
     return sums * _EVEN if pressed.symmetric else sums
 

@@ -22,7 +22,7 @@ from benchctl.physics.pressure import Pressure, solve_pressure
 
 _TIGHT = 4e-16
 _BALANCED = 2e-15
-_NEAR = 1e-12
+_NEAR, _CONCENTRIC = 1e-12, 1e-12
 
 
 def coulomb_spin_ratio(
@@ -72,7 +72,7 @@ def steady_ratio(
     `near` is a ratio close to the answer, where one is known.
     """
     offset = contact.post_offset_m / contact.lap_radius_m
-    if offset == 0.0:
+    if offset <= _CONCENTRIC:
         driving = torque(1.0, 0.0) - drag_nm
         return 1.0 if driving >= viscous_nm else driving / viscous_nm
 

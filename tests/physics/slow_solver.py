@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -24,7 +25,7 @@ TOLERANCE = 1e-12
 
 
 class SlowContact:
-    """Lap on mirror; origin at the lap's centre, the mirror's at (-e, 0); all in units of the lap's radius."""
+    """Lap on mirror; origin at the lap's centre, the mirror's at (-e, 0); unit the lap's radius."""
 
     def __init__(self, case: dict[str, Any]) -> None:
         self.size = float(case["lap_radius_m"])
@@ -33,7 +34,7 @@ class SlowContact:
         self.e = case["post_offset_m"] / self.size
 
     def spans(self, from_x: float, angle: float, plane: tuple[float, float, float] | None) -> list[Span]:
-        """Stretches of a ray from (from_x, 0) that lie on glass, under the lap, where the plane is positive."""
+        """Stretches of a ray from (from_x, 0) on glass, under the lap, where the plane is positive."""
         cos, sin = math.cos(angle), math.sin(angle)
         low, high = _ray(from_x, cos, sin, 0.0, 1.0)
         start, end = _ray(from_x, cos, sin, -self.e, self.rm)
@@ -88,7 +89,7 @@ class SlowContact:
 
         corners = self.corners(from_x, plane)
         result = 0.0
-        for first, last in zip(corners[:-1], corners[1:], strict=True):
+        for first, last in pairwise(corners):
             if last - first > 1e-14:
                 result = result + _square_ends(along_ray, first, last)
         return np.asarray(result)
@@ -296,7 +297,7 @@ def _root(excess: Callable[[float], float], at_rest: float) -> float:
 
 
 def slow_rate(case: dict[str, Any], plane: Array, lifted: bool, ratio: float, radius: float) -> float:
-    """Removal rate at one radius (m/s) from a, b, c in Pa and Pa/m, by `scipy.integrate.quad` over the arc."""
+    """Removal rate at one radius (m/s) from a, b, c in Pa and Pa/m, by `scipy.integrate.quad`."""
     e, lap = case["post_offset_m"], case["lap_radius_m"]
     table = float(case["table_speed_rad_per_s"])
     a, b, c = (float(v) for v in plane)
@@ -321,7 +322,7 @@ def slow_rate(case: dict[str, Any], plane: Array, lifted: bool, ratio: float, ra
     edges = sorted(cuts)
     total = sum(
         quad(wear, first, last, epsabs=0.0, epsrel=1e-12, limit=400)[0]
-        for first, last in zip(edges[:-1], edges[1:], strict=True)
+        for first, last in pairwise(edges)
         if last - first > 1e-15
     )
     return float(case["preston_per_pa"] / (2 * math.pi) * total)
