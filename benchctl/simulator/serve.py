@@ -13,8 +13,9 @@ from benchctl.simulator.simulated import SimulatedBench
 STEP_S = 0.004
 TRUTH_EVERY_S = 0.025
 SILENT_S = 0.4
-MOST_BEHIND_S = 1.0
-"""A bench further behind life than this has been asleep: it goes on from where it was."""
+MOST_BEHIND_S = 0.2
+"""A bench further behind life than this was frozen, with the whole computer as a rule: it goes on from where
+it was, rather than letting the run permit expire over time in which no host could have renewed it."""
 
 
 class Server:

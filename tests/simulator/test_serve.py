@@ -11,6 +11,7 @@ import signal
 import subprocess
 import sys
 import termios
+import threading
 import time
 import tty
 from collections.abc import Iterator
@@ -19,9 +20,12 @@ from pathlib import Path
 import pytest
 
 from benchctl.cli import main
+from benchctl.clock import SteppedClock
 from benchctl.errors import BadInput
 from benchctl.simulator.pseudo_port import PseudoPort
+from benchctl.simulator.serve import Server
 from firmware_protocol import codec, frames, messages
+from tests.simulator.raw_host import make_bench
 from tests.simulator.small_host import SmallHost
 
 ROOT = Path(__file__).parents[2]
@@ -283,3 +287,29 @@ def test_without_pseudo_terminals_one_sentence(tmp_path: Path, monkeypatch: pyte
     monkeypatch.setattr("benchctl.simulator.pseudo_port.termios", None)
     with pytest.raises(BadInput, match="no pseudo-terminals; use 'benchctl run --simulated'"):
         PseudoPort(tmp_path / "port")
+
+
+class Sleeper(SteppedClock):
+    """A clock under which the computer once slept."""
+
+    def __init__(self, asleep_at_s: float, for_s: float) -> None:
+        super().__init__()
+        self.asleep_at_s, self.for_s = asleep_at_s, for_s
+
+    def monotonic_s(self) -> float:
+        self.now_s += 0.002
+        if self.for_s and self.now_s >= self.asleep_at_s:
+            self.now_s += self.for_s
+            self.for_s = 0.0
+        return self.now_s
+
+
+def test_a_frozen_computer_freezes_the_bench(tmp_path: Path) -> None:
+    """Time in which the computer stood still is left out; small delays are made up for."""
+    for asleep_s, lost_s in ((0.1, 0.0), (5.0, 5.0)):
+        clock = Sleeper(1.0, asleep_s)
+        bench = make_bench()
+        with PseudoPort(tmp_path / "port") as port:
+            Server(bench, port, clock, threading.Event()).run(2.0)
+        assert bench.now_s == pytest.approx(2.0)
+        assert clock.now_s - 2.0 == pytest.approx(lost_s, abs=0.25)
