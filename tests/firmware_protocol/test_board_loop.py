@@ -1,17 +1,21 @@
 """The board's own main loop, in MicroPython's Unix port with a fake `machine`, behind a pseudo-terminal.
 
-These run in life's time, each on a board process of its own, all at once. The slave end stays open in the
+These run in life's time, each on a board process of its own, a few at once. The slave end stays open in the
 test, so that a host's death is silence and not an end of file, as on a real serial line.
 """
 
 from __future__ import annotations
 
+import json
+import os
 import random
+import re
 import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -29,6 +33,7 @@ pytestmark = [
 ]
 
 
+AT_ONCE = 3
 TRUTH_MS = 50
 """Grain of the fake's own record, and a busy computer."""
 
@@ -51,8 +56,9 @@ def story(function: Story) -> Callable[[Stories], None]:
 
 @pytest.fixture(scope="module")
 def stories(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Stories]:
-    with ThreadPoolExecutor(len(TOLD)) as pool:
-        yield {f.__name__: pool.submit(f, tmp_path_factory.mktemp(f.__name__)) for f in TOLD}
+    with ThreadPoolExecutor(AT_ONCE) as pool:
+        longest_first = reversed(TOLD)
+        yield {f.__name__: pool.submit(f, tmp_path_factory.mktemp(f.__name__)) for f in longest_first}
 
 
 def rest_after(board: UnixBoard, since_ms: int) -> int:
@@ -208,3 +214,83 @@ def test_service_jumper(folder: Path) -> None:
         env={"MICROPYPATH": f"{root}/tests/firmware_protocol/fake_board:{root}"},
     )
     assert (done.returncode, done.stdout) == (0, b"")
+
+
+def short_job(folder: Path) -> Path:
+    """The demo's job with a segment of 30 s."""
+    import benchctl.models
+
+    text = (Path(benchctl.models.__file__).parent / "bench_demo_460.toml").read_text(encoding="utf-8")
+    for key, value in (("length", "30 s"), ("wet_call", "12 s"), ("wait_unanswered", "20 s")):
+        text, count = re.subn(rf'(\[segment\][^\[]*?\n{key} = )"[^"]*"', rf'\g<1>"{value}"', text)
+        assert count == 1, key
+    job = folder / "short.toml"
+    job.write_text(text, encoding="utf-8")
+    return job
+
+
+@contextmanager
+def host(board: UnixBoard, folder: Path) -> Iterator[subprocess.Popen[str]]:
+    """`benchctl run --port` in its own process, on the board's port."""
+    command = [sys.executable, "-m", "benchctl", "run", str(short_job(folder)), "--headless"]
+    options = ["--port", board.path, "--start", "--json", "--logbook", str(folder / "log")]
+    process = subprocess.Popen(
+        [*command, *options],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        stdin=subprocess.DEVNULL,
+        text=True,
+        env={**os.environ, "HOME": str(folder)},
+    )
+    try:
+        yield process
+    finally:
+        process.kill()
+        process.communicate(timeout=10)
+
+
+def press_pedal(board: UnixBoard) -> None:
+    """A short press."""
+    board.order(pedal=1)
+    time.sleep(0.25)
+    board.order(pedal=0)
+
+
+@story
+def test_the_host_program_runs_a_segment(folder: Path) -> None:
+    """`benchctl run --port` runs a whole segment on the board, answered by its pedal, to the record."""
+    with UnixBoard(folder) as board:
+        board.commission()
+        time.sleep(2.2)
+        with host(board, folder) as process:
+            assert process.stdout is not None
+            events = []
+            for line in process.stdout:
+                events.append(json.loads(line))
+                if events[-1]["event"] in ("wet_down_called", "at_rest"):
+                    time.sleep(1.0)
+                    press_pedal(board)
+            assert process.wait(10) == 0, (events, process.communicate()[1])
+        record = events[-1]
+        assert (record["event"], record["outcome"]) == ("segment_record", "completed"), record
+        assert record["wet_down"] == "answered"
+        assert abs(record["polishing_s"] - 30) < 3
+
+
+@story
+def test_the_host_program_is_killed(folder: Path) -> None:
+    """SIGKILL of the host: at rest within 0.6 s + 6 rpm / 2 rad/s2 + 0.2 s, and nothing starts again."""
+    with UnixBoard(folder) as board:
+        board.commission()
+        time.sleep(2.2)
+        with host(board, folder) as process:
+            assert process.stdout is not None
+            for line in process.stdout:
+                if json.loads(line)["event"] == "turning":
+                    break
+            time.sleep(3.0)
+            before = board.truth()[-1]
+            process.kill()
+        assert before[1] > 5000
+        time.sleep(3.0)
+        assert rest_after(board, before[0]) <= 600 + 314 + 200 + TRUTH_MS
