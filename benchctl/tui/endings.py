@@ -41,9 +41,10 @@ def signals_stop(bench: Bench, end: Callable[[], None]) -> Iterator[Came]:
     came = Came()
 
     def take(number: int, frame: FrameType | None) -> None:
+        before = bench.snapshot()
         bench.stop_now()
         came.number = number
-        came.turning = came.turning or not at_rest(bench.snapshot())
+        came.turning = came.turning or not at_rest(before)
         end()
 
     numbers = [number for name in SIGNALS if (number := getattr(signal, name, None)) is not None]

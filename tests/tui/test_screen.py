@@ -48,9 +48,9 @@ def test_a_segment_by_keys(size: tuple[int, int]) -> None:
             (State.POLISH, ["w"], Act.WETTED, "left of the segment"),
             (State.POLISH, ["minus"], Act.SLOWER, "next in 09:13"),
             (State.WET_DOWN, ["w"], Act.WETTED, "to wet the"),
-            (State.RUNNING_IN, [], None, "slow down"),
+            (State.RUNNING_IN, [], None, "next in 00:34"),
             (State.SLOW_DOWN, [], None, "TABLE TURNS"),
-            (State.STANDING, ["l"], Act.LIFTED, "standing on the"),
+            (State.STANDING, ["l"], Act.LIFTED, "on the glass"),
             (State.LOOK, ["7", "enter", *["enter"] * 5], Act.LOOKED, "Grey"),
             (State.CLOSED, ["n"], Act.NEXT, "completed"),
         ]
