@@ -6,6 +6,8 @@ from collections import deque
 
 WRAP = 1 << 32
 ROUND_TRIPS = 30
+LATEST_MS = 10_000
+"""A time further back than this is no late frame: the board began anew and its first words were lost."""
 
 
 class BoardTime:
@@ -21,13 +23,19 @@ class BoardTime:
         self._last_ms, self._turns = None, 0
         self._trips.clear()
 
+    def began_anew(self, t_ms: int) -> bool:
+        """Whether a header's time lies too far back to be a late frame's, and is no wrap."""
+        return self._last_ms is not None and LATEST_MS < (self._last_ms - t_ms) % WRAP < WRAP // 2
+
     def seconds(self, t_ms: int) -> float:
-        """Seconds for a header's time. A small step back is a late frame, a large one a wrap."""
+        """Seconds for a header's time, across the wrap; a late frame's lies before the newest."""
         last = self._last_ms
-        if last is not None and t_ms < last and last - t_ms > WRAP // 2:
+        ahead = 0 if last is None else (t_ms - last) % WRAP
+        if last is not None and ahead >= WRAP // 2:
+            turns = self._turns - 1 if t_ms > last else self._turns
+            return (turns * WRAP + t_ms) / 1000.0
+        if last is not None and t_ms < last:
             self._turns += 1
-        elif last is not None and t_ms > last and t_ms - last > WRAP // 2:
-            return ((self._turns - 1) * WRAP + t_ms) / 1000.0
         self._last_ms = t_ms
         return (self._turns * WRAP + t_ms) / 1000.0
 

@@ -1,4 +1,8 @@
-"""One order in flight at a time: sent, sent again every 100 ms, given up after five tries."""
+"""Orders in a row, one in flight: sent, sent again every 100 ms, given up after five tries.
+
+An order that could not be sent for a second is given up too: what a person asked for then is not what they
+want now. RUN is given up 300 ms after it was asked for, since a late start is worse than none.
+"""
 
 from __future__ import annotations
 
@@ -7,16 +11,22 @@ from typing import NamedTuple
 
 RETRY_S = 0.1
 TRIES = 5
+PATIENCE_S = 1.0
 RUN_PATIENCE_S = 0.3
-"""RUN is not sent again after this: a late start is worse than none."""
-QUEUE_LIMIT = 16
+REPLACED = ("set_speed", "call")
+"""Of these only the newest counts."""
 
 
 class Order(NamedTuple):
-    """A message for the board, and the name it goes by in readings."""
+    """A message for the board, the name it goes by in readings, and when it was asked for."""
 
     name: str
     message: tuple[object, ...]
+    asked_s: float
+
+    def late(self, now_s: float) -> bool:
+        """Whether it is too old to be sent, or sent again."""
+        return now_s - self.asked_s >= (RUN_PATIENCE_S if self.name == "run" else PATIENCE_S)
 
 
 class InFlight(NamedTuple):
@@ -25,7 +35,6 @@ class InFlight(NamedTuple):
     order: Order
     epoch: int
     seq: int
-    first_s: float
     sent_s: float
     tries: int
 
@@ -34,14 +43,14 @@ class Outbox:
     """Keeps the orders in a row. Pure: says what to send, never sends."""
 
     def __init__(self) -> None:
-        self._waiting: deque[Order] = deque(maxlen=QUEUE_LIMIT)
+        self._waiting: deque[Order] = deque()
         self._flying: InFlight | None = None
         self._seq = 0
 
     def put(self, order: Order) -> None:
         """Add an order at the end of the row; a newer speed or call replaces an unsent older one."""
-        if order.name in ("set_speed", "call"):
-            self._waiting = deque((o for o in self._waiting if o.name != order.name), maxlen=QUEUE_LIMIT)
+        if order.name in REPLACED:
+            self._waiting = deque(waiting for waiting in self._waiting if waiting.name != order.name)
         self._waiting.append(order)
 
     def clear(self) -> None:
@@ -60,25 +69,25 @@ class Outbox:
         if flying is None:
             if not self._waiting:
                 return None
-            self._flying = InFlight(self._waiting.popleft(), epoch, self.next_seq(), now_s, now_s, 1)
+            self._flying = InFlight(self._waiting.popleft(), epoch, self.next_seq(), now_s, 1)
             return self._flying
-        if now_s - flying.sent_s < RETRY_S or self.given_up(now_s):
+        if flying.tries >= TRIES or now_s - flying.sent_s < RETRY_S:
             return None
         self._flying = flying._replace(sent_s=now_s, tries=flying.tries + 1)
         return self._flying
 
-    def given_up(self, now_s: float) -> bool:
-        """Whether the order in flight will not be sent again."""
+    def given_up(self, now_s: float) -> list[Order]:
+        """The orders that nobody answered or that could not be sent in time, now taken out of the row."""
+        late = []
         flying = self._flying
-        if flying is None:
-            return False
-        late = flying.order.name == "run" and now_s - flying.first_s >= RUN_PATIENCE_S
-        return late or (flying.tries >= TRIES and now_s - flying.sent_s >= RETRY_S)
-
-    def drop(self) -> Order | None:
-        """Give up the order in flight."""
-        flying, self._flying = self._flying, None
-        return None if flying is None else flying.order
+        if flying is not None:
+            tired = flying.tries >= TRIES and now_s - flying.sent_s >= RETRY_S
+            if tired or (flying.order.name == "run" and flying.order.late(now_s)):
+                late.append(flying.order)
+                self._flying = None
+        while self._waiting and self._waiting[0].late(now_s):
+            late.append(self._waiting.popleft())
+        return late
 
     def answered(self, epoch: int, seq: int) -> Order | None:
         """The order that a reply belongs to, now done; None for a reply to something older."""
