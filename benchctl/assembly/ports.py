@@ -1,16 +1,24 @@
-"""A real port, opened for the bench, recorded where that is asked for."""
+"""A real port, opened for the bench: found by path or USB id, recorded if asked for, opened again if lost."""
 
 from __future__ import annotations
 
+from benchctl.clock import SystemClock
 from benchctl.link.transport import Transport
 
 
-def open_port(path: str, record: str | None) -> tuple[Transport, str]:
-    """The transport of a port, and a warning for the person (empty: none). PortUnavailable says why not."""
+def open_port(asked: str, record: str | None) -> tuple[Transport, str]:
+    """The transport of a port, and a warning for the person (empty: none). PortUnavailable says why not.
+
+    `asked` is a path, or a USB id such as `2e8a:0005:E6614103E7452D2F`, which is looked up at each opening,
+    since a board that is plugged in again may come back under another path. A port that is lost later on is
+    opened again by itself; nothing moves by that.
+    """
+    from benchctl.link.ports import resolve
     from benchctl.link.recording import RecordingTransport
+    from benchctl.link.reopening import ReopeningTransport
     from benchctl.link.serial_port import SerialTransport, root_warning
 
-    transport: Transport = SerialTransport(path)
+    transport: Transport = ReopeningTransport(lambda: SerialTransport(resolve(asked)), SystemClock())
     if record is not None:
         transport = RecordingTransport(transport, record)
-    return transport, root_warning(path)
+    return transport, root_warning(resolve(asked))

@@ -1,13 +1,17 @@
-"""Which serial ports there are, and which of them looks like a board."""
+"""Which serial ports there are, which of them looks like a board, and which one a USB id means."""
 
 from __future__ import annotations
 
+import os
+import re
 from typing import NamedTuple
 
+from benchctl.errors import PortUnavailable
 from benchctl.units import printable
 
 BOARD_USB = (0x2E8A, 0x0005)
-"""USB vendor and product of stock MicroPython on RP2040 boards, shared by all of them (read in its source)."""
+"""USB vendor and product of stock MicroPython on RP2040 boards, the same on all (read in its source)."""
+_USB_ID = re.compile(r"\A(?:usb:)?([0-9A-Fa-f]{4}:[0-9A-Fa-f]{4})(?::(.+))?\Z")
 
 
 class Port(NamedTuple):
@@ -32,3 +36,41 @@ def list_ports() -> list[Port]:
         words = printable(info.description or "", 60)
         found.append(Port(info.device, words, usb, (info.vid, info.pid) == BOARD_USB))
     return found
+
+
+def resolve(asked: str, ports: list[Port] | None = None) -> str:
+    """The path of a port named by its path, or by its USB id `VVVV:PPPP` or `VVVV:PPPP:SERIAL`.
+
+    PortUnavailable where no port, or more than one, has that id.
+    """
+    id_asked = _USB_ID.match(asked)
+    if id_asked is None:
+        return asked
+    numbers, serial = id_asked[1].lower(), id_asked[2]
+    wanted = numbers if serial is None else f"{numbers}:{serial}"
+    there = list_ports() if ports is None else ports
+    fitting = [
+        port.path
+        for port in there
+        if port.usb is not None and (port.usb == wanted or (serial is None and port.usb[:9] == numbers))
+    ]
+    shown = printable(wanted)
+    if not fitting:
+        raise PortUnavailable(
+            f"no port has the USB id {shown}; plug the board in, and see 'benchctl ports' for what is there"
+        )
+    if len(fitting) > 1:
+        raise PortUnavailable(
+            f"{len(fitting)} ports have the USB id {shown} ({', '.join(fitting)}); "
+            "add the serial number, or name the port by its path"
+        )
+    return fitting[0]
+
+
+def usb_id_of(path: str, ports: list[Port] | None = None) -> str | None:
+    """The USB id of the port at a path, links followed; None where it has none that tells it from others."""
+    there = list_ports() if ports is None else ports
+    real = os.path.realpath(path)
+    own = next((port.usb for port in there if port.path in (path, real)), None)
+    alone = own is not None and sum(port.usb == own for port in there) == 1
+    return own if alone else None
