@@ -22,6 +22,8 @@ from benchctl.physics.pressure import Pressure, solve_pressure
 
 _TIGHT = 4e-16
 _BALANCED = 2e-15
+_WELL_SEEN = 1.2
+"""Up to this angle a torque within rounding of the drag settles the ratio well within 1e-12."""
 _NEAR, _CONCENTRIC = 1e-12, 1e-12
 
 
@@ -96,7 +98,7 @@ def steady_ratio(
         low, high = (0.0, in_step), (standing, excess(standing))
         if high[1] < 0.0:
             low, high = high, (edge, excess(edge))
-    return 1.0 - offset * math.tan(find_root(excess, low, high))
+    return 1.0 - offset * math.tan(find_root(excess, low, high, _BALANCED * scale_nm))
 
 
 def _secant_root(function: Callable[[float], float], start: float) -> float | None:
@@ -130,7 +132,7 @@ def _nearest_change(function: Callable[[float], float], edge: float) -> tuple[Po
     return low, high
 
 
-def find_root(function: Callable[[float], float], low: Point, high: Point) -> float:
+def find_root(function: Callable[[float], float], low: Point, high: Point, balanced: float = 0.0) -> float:
     """Root of an increasing function between two points (Chandrupatla 1997, from memory)."""
     (b, fb), (a, fa) = low, high
     if fb >= 0.0 or fa <= 0.0:
@@ -145,7 +147,7 @@ def find_root(function: Callable[[float], float], low: Point, high: Point) -> fl
         a, fa = point, value
         best, least = (a, fa) if abs(fa) < abs(fb) else (b, fb)
         limit = (2 * _TIGHT * abs(best) + 2e-15) / max(abs(b - c), 1e-300)
-        if limit > 0.5 or least == 0.0:
+        if limit > 0.5 or abs(least) <= (balanced if abs(best) < _WELL_SEEN else 0.0):
             return best
         share = _next_share(a, b, c, fa, fb, fc, limit)
     return best
