@@ -10,20 +10,19 @@ from __future__ import annotations
 from benchctl.errors import LinkLost
 from benchctl.link import wire_words
 from benchctl.link.board_time import BoardTime
+from benchctl.link.edge_batches import EdgeBatches
 from benchctl.link.orders import Order, Outbox
 from benchctl.link.transport import Transport
 from benchctl.models.readings import (
     Armed,
     CaptureDamage,
     Hello,
-    LapPulse,
     Lost,
     PedalPress,
     Reading,
     Refused,
     Running,
     Status,
-    TablePulse,
 )
 from firmware_protocol import codec, frames, messages, reasons
 from firmware_protocol.settings import Settings
@@ -34,12 +33,25 @@ PING_EVERY_S = 1.0
 STOP_EVERY_S = 0.05
 STOP_COPIES = 3
 _GREET_AGAIN = (reasons.NOT_OWNER, reasons.WRONG_EPOCH)
+_ORDERS = {
+    messages.ARM: "arm",
+    messages.RUN: "run",
+    messages.SET_SPEED: "set_speed",
+    messages.RESET: "reset",
+    messages.CALL: "call",
+    messages.WRITE_SETTING: "write_setting",
+}
 
 
 class BoardLink:
-    """Talks to one board. The fields are for reading; see BoardPort in the session for the calls."""
+    """Talks to one board. The fields are for reading; see BoardPort in the session for the calls.
 
-    def __init__(self, transport: Transport, owner: int) -> None:
+    With `listen_only` it sends nothing and reports what the board answers to somebody else's orders.
+    """
+
+    def __init__(self, transport: Transport, owner: int, *, listen_only: bool = False) -> None:
+        self._listen_only = listen_only
+        self._overheard: tuple[int, int, int] | None = None
         self._transport = transport
         self._owner = owner
         self._frames = frames.FrameReader()
@@ -58,8 +70,7 @@ class BoardLink:
         self._presses: int | None = None
         self._status_ms = 0
         self._fault = 0
-        self._edge_numbers: dict[int, int] = {}
-        self.edges_missed = 0
+        self._edges = EdgeBatches()
         self.unknown_messages = 0
         self.last_status: Status | None = None
         self.last_status_at_s: float | None = None
@@ -71,6 +82,11 @@ class BoardLink:
     def frames_damaged(self) -> int:
         """Stretches of bytes that were no whole frame."""
         return int(self._frames.dropped)
+
+    @property
+    def edges_missed(self) -> int:
+        """Edge stamps that were lost on the way, both sensors together."""
+        return self._edges.missed
 
     @property
     def targets(self) -> tuple[int, int] | None:
@@ -91,9 +107,7 @@ class BoardLink:
     @property
     def monitor_only(self) -> bool:
         """Whether the board speaks another protocol: it may be watched and stopped, not started."""
-        return self.board is not None and not (
-            self.board.schema_matches and self.board.protocol[0] == messages.VERSION
-        )
+        return self.board is not None and wire_words.strange(self.board) is not None
 
     # Wishes
 
@@ -171,7 +185,8 @@ class BoardLink:
             self._take(payload, now_s)
         if self._frames.dropped > damaged:
             self._out.append(CaptureDamage(self._board_s(), self._frames.dropped - damaged))
-        self._service(now_s)
+        if not self._listen_only:
+            self._service(now_s)
         if self._dead is not None:
             self._owned = False
             self._outbox.clear()
@@ -208,8 +223,8 @@ class BoardLink:
         self._send(message, seq=seq)
 
     def _order(self, now_s: float, name: str, message: tuple[object, ...]) -> None:
-        if self.monitor_only:
-            self._refuse(name, self._strange())
+        if self.board is not None and (why := wire_words.strange(self.board)) is not None:
+            self._refuse(name, why)
             return
         try:
             codec.encode(message)
@@ -218,11 +233,9 @@ class BoardLink:
             return
         self._outbox.put(Order(name, message, now_s))
 
-    def _strange(self) -> str:
-        other = self.board is not None and self.board.protocol[0] != messages.VERSION
-        return "version_differs" if other else "schema_differs"
-
     def _send(self, message: tuple[object, ...], epoch: int | None = None, seq: int = 0) -> None:
+        if self._listen_only:
+            return
         payload = codec.encode(message, self._epoch if epoch is None else epoch, seq, 0)
         try:
             self._transport.write(frames.encode(payload))
@@ -259,14 +272,14 @@ class BoardLink:
         if isinstance(message, messages.Status):
             self._take_status(message, header.t_ms, at_s, now_s)
         elif isinstance(message, messages.Edges):
-            self._take_edges(message, at_s)
+            self._out.extend(self._edges.readings(message, at_s))
         elif isinstance(message, messages.Reply):
             self._take_reply(message, at_s, now_s)
         elif isinstance(message, messages.Identity):
             self.board = wire_words.hello_reading(message, at_s)
             self._out.append(self.board)
-            if self.monitor_only:
-                self._not_greeted(self._strange())
+            if (why := wire_words.strange(self.board)) is not None:
+                self._not_greeted(why)
         elif isinstance(message, Settings):
             self.settings = message
 
@@ -275,7 +288,7 @@ class BoardLink:
         self._time.restart()
         self._owned, self.settings = False, None
         self._presses = self.last_status = None
-        self._edge_numbers.clear()
+        self._edges.restart()
 
     def _take_status(self, status: messages.Status, t_ms: int, at_s: float, now_s: float) -> None:
         self.last_status_at_s = now_s
@@ -294,17 +307,6 @@ class BoardLink:
             self._out.append(PedalPress(at_s, held=False))
         self._presses = status.pedal_presses
 
-    def _take_edges(self, edges: messages.Edges, at_s: float) -> None:
-        """Stamps in order, each once: what comes twice or too late is left out, what is lost is counted."""
-        first = edges.first_number
-        expected = self._edge_numbers.get(edges.sensor, first)
-        if first > expected:
-            self.edges_missed += first - expected
-        self._edge_numbers[edges.sensor] = max(expected, first + len(edges.stamps_us))
-        make = TablePulse if edges.sensor == messages.TABLE_SENSOR else LapPulse
-        for stamp in edges.stamps_us[max(0, expected - first) :]:
-            self._out.append(make(self._time.stamp_seconds(stamp, at_s)))
-
     def _take_reply(self, reply: messages.Reply, at_s: float, now_s: float) -> None:
         seq, sent_s = self._asked.get(reply.to_kind, (-1, 0.0))
         if reply.to_seq == seq:
@@ -312,17 +314,26 @@ class BoardLink:
         if reply.to_kind == messages.HELLO:
             self._take_greeting(reply)
             return
-        order = self._outbox.answered(reply.to_epoch, reply.to_seq)
+        name = self._answered(reply)
         if reply.refusal in _GREET_AGAIN:
             self._owned = False
-        if order is None:
+        if name is None:
             return
         if reply.refusal != reasons.OK:
-            self._refuse(order.name, wire_words.refusal(reply.refusal))
-        elif order.name == "arm":
+            self._refuse(name, wire_words.refusal(reply.refusal))
+        elif name == "arm":
             self._out.append(Armed(at_s))
-        elif order.name == "run":
+        elif name == "run":
             self._out.append(Running(at_s))
+
+    def _answered(self, reply: messages.Reply) -> str | None:
+        """The name of the order that a reply belongs to; None where it was answered before or is not ours."""
+        if not self._listen_only:
+            order = self._outbox.answered(reply.to_epoch, reply.to_seq)
+            return None if order is None else order.name
+        key = (reply.to_kind, reply.to_epoch, reply.to_seq)
+        again, self._overheard = key == self._overheard, key
+        return None if again else _ORDERS.get(reply.to_kind)
 
     def _take_greeting(self, reply: messages.Reply) -> None:
         self._owned = reply.refusal == reasons.OK

@@ -11,6 +11,8 @@ from benchctl.units import printable
 
 BOARD_USB = (0x2E8A, 0x0005)
 """USB vendor and product of stock MicroPython on RP2040 boards, the same on all (read in its source)."""
+WRONG_PACKAGE = "the package 'serial' hides pyserial; run: pip uninstall serial, then pip install pyserial"
+"""Another package has the same import name (from memory)."""
 _USB_ID = re.compile(r"\A(?:usb:)?([0-9A-Fa-f]{4}:[0-9A-Fa-f]{4})(?::(.+))?\Z")
 
 
@@ -25,8 +27,10 @@ class Port(NamedTuple):
 
 def list_ports() -> list[Port]:
     """The ports in order of their names; text from devices is made safe to show."""
-    from serial.tools import list_ports as pyserial_ports
-
+    try:
+        from serial.tools import list_ports as pyserial_ports
+    except ImportError as error:
+        raise PortUnavailable(WRONG_PACKAGE) from error
     found = []
     for info in sorted(pyserial_ports.comports(), key=lambda info: info.device):
         usb = None

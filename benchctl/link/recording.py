@@ -1,38 +1,50 @@
 """The wire kept in a file, and played back: what a board said reaches the same link code once more.
 
 One JSON object a line: `{"at_s": 12.345, "way": "in", "hex": "00..."}`; `way` is `in` for bytes from the
-board and `out` for bytes to it; times are in seconds of the clock that the recorder was given.
+board, `out` for bytes to it, `lost` where the cable failed (then `hex` is empty and `why` says why). Times
+are in seconds of the clock that the recorder was given. The last line of a recording that was cut off may
+be torn and is left out.
 """
 
 from __future__ import annotations
 
 import json
 from collections import deque
+from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
 
 from benchctl.clock import Clock, SystemClock
 from benchctl.errors import BadInput, LinkLost
+from benchctl.link.board import BoardLink
 from benchctl.link.transport import Transport
+from benchctl.models.readings import Reading
 
 FLUSH_EVERY_S = 1.0
+PLAY_STEP_S = 0.05
 
 
 class Chunk(NamedTuple):
-    """Some bytes on their way, and when."""
+    """Some bytes on their way, and when; or a failure of the cable, and why."""
 
     at_s: float
     way: str
     data: bytes
+    why: str = ""
 
 
 class RecordingTransport:
-    """A transport that keeps all that goes through it in a file."""
+    """A transport that keeps all that goes through it in a file.
+
+    A file that can take no more ends the recording, not the work: `failed` then says why.
+    """
 
     def __init__(self, inner: Transport, path: str, clock: Clock | None = None) -> None:
         self._inner = inner
         self._clock = clock or SystemClock()
         self._start_s = self._flushed_s = self._clock.monotonic_s()
+        self._lost = ""
+        self.failed = ""
         try:
             self._file = Path(path).open("x", encoding="ascii")  # noqa: SIM115 - closed by close()
         except OSError as error:
@@ -42,54 +54,87 @@ class RecordingTransport:
 
     def read(self) -> bytes:
         """What has arrived; kept."""
-        data = self._inner.read()
+        try:
+            data = self._inner.read()
+        except LinkLost as error:
+            self._keep_loss(str(error))
+            raise
+        self._lost = ""
         self._keep("in", data)
         return data
 
     def write(self, data: bytes) -> None:
-        """Send bytes; kept."""
+        """Send bytes; kept once they are sent."""
+        try:
+            self._inner.write(data)
+        except LinkLost as error:
+            self._keep_loss(str(error))
+            raise
         self._keep("out", data)
-        self._inner.write(data)
 
     def close(self) -> None:
         """Give the inner transport back and close the file."""
         self._inner.close()
-        self._file.close()
+        try:
+            self._file.close()
+        except OSError as error:
+            self.failed = error.strerror or str(error)
+
+    def _keep_loss(self, why: str) -> None:
+        if why != self._lost:
+            self._lost = why
+            self._line({"way": "lost", "hex": "", "why": why})
 
     def _keep(self, way: str, data: bytes) -> None:
-        now_s = self._clock.monotonic_s()
         if data:
-            line = {"at_s": round(now_s - self._start_s, 6), "way": way, "hex": data.hex()}
-            self._file.write(json.dumps(line) + "\n")
-        if now_s - self._flushed_s >= FLUSH_EVERY_S:
-            self._flushed_s = now_s
-            self._file.flush()
+            self._line({"way": way, "hex": data.hex()})
+
+    def _line(self, fields: dict[str, str]) -> None:
+        if self.failed or self._file.closed:
+            return
+        now_s = self._clock.monotonic_s()
+        try:
+            self._file.write(json.dumps({"at_s": round(now_s - self._start_s, 6), **fields}) + "\n")
+            if now_s - self._flushed_s >= FLUSH_EVERY_S:
+                self._flushed_s = now_s
+                self._file.flush()
+        except OSError as error:
+            self.failed = error.strerror or str(error)
 
 
 def read_recording(path: Path) -> list[Chunk]:
     """The chunks of a recording in order. BadInput names the line that cannot be read."""
-    chunks = []
     try:
-        lines = path.read_text(encoding="ascii").splitlines()
+        lines = path.read_text(encoding="ascii").split("\n")
     except (OSError, UnicodeDecodeError) as error:
-        raise BadInput(f"{path}: cannot be read as a recording: {error}") from error
-    for number, line in enumerate(lines, start=1):
-        try:
-            fields = json.loads(line)
-            chunk = Chunk(float(fields["at_s"]), str(fields["way"]), bytes.fromhex(fields["hex"]))
-        except (ValueError, KeyError, TypeError) as error:
-            raise BadInput(
-                f"{path}, line {number}: not a line of a recording; it is damaged there"
-            ) from error
-        chunks.append(chunk)
-    return chunks
+        raise BadInput(f"{path}: cannot be read as a recording: {error}; name one of --record") from error
+    lines.pop()
+    return [parse_line(line, f"{path}, line {number}") for number, line in enumerate(lines, start=1)]
+
+
+def parse_line(line: str | bytes, where: str) -> Chunk:
+    """One line of a recording. BadInput with `where` when it is none."""
+    try:
+        fields = json.loads(line)
+        chunk = Chunk(
+            float(fields["at_s"]),
+            str(fields["way"]),
+            bytes.fromhex(fields["hex"]),
+            str(fields.get("why", "")),
+        )
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
+        raise BadInput(f"{where}: not a line of a recording; it is damaged there") from error
+    if chunk.way not in ("in", "out", "lost") or not 0.0 <= chunk.at_s < float("inf"):
+        raise BadInput(f"{where}: not a line of a recording: way or time is none; it is damaged there")
+    return chunk
 
 
 class ReplayTransport:
     """Plays what a board said, each chunk at its time; `now_s` is moved by whoever plays it."""
 
     def __init__(self, chunks: list[Chunk]) -> None:
-        self._chunks = deque(chunk for chunk in chunks if chunk.way == "in")
+        self._chunks = deque(chunk for chunk in chunks if chunk.way != "out")
+        self._lost = ""
         self._closed = False
         self.now_s = 0.0
         self.written: list[bytes] = []
@@ -99,21 +144,48 @@ class ReplayTransport:
         """Whether all has been played."""
         return not self._chunks
 
+    def next_s(self) -> float | None:
+        """When the next chunk comes; None when all has been played."""
+        return self._chunks[0].at_s if self._chunks else None
+
     def read(self) -> bytes:
-        """What the board had said by `now_s`."""
-        if self._closed:
-            raise LinkLost("the recording was closed")
-        said = []
+        """What the board had said by `now_s`; LinkLost from where the cable failed to where it came back."""
+        self._check()
+        said = b""
         while self._chunks and self._chunks[0].at_s <= self.now_s:
-            said.append(self._chunks.popleft().data)
-        return b"".join(said)
+            if self._chunks[0].way == "lost" and said:
+                return said
+            chunk = self._chunks.popleft()
+            self._lost = chunk.why or "the cable failed here" if chunk.way == "lost" else ""
+            said += chunk.data
+        if self._lost:
+            raise LinkLost(self._lost)
+        return said
 
     def write(self, data: bytes) -> None:
         """Kept in `written`; nobody answers."""
-        if self._closed:
-            raise LinkLost("the recording was closed")
+        self._check()
+        if self._lost:
+            raise LinkLost(self._lost)
         self.written.append(data)
 
     def close(self) -> None:
         """Give it back."""
         self._closed = True
+
+    def _check(self) -> None:
+        if self._closed:
+            raise LinkLost("the recording was closed")
+
+
+def play(chunks: list[Chunk], step_s: float = PLAY_STEP_S) -> Iterator[tuple[float, list[Reading]]]:
+    """A recording through the link's own code: time and readings at each moment that bytes came.
+
+    Between them a step every `step_s`, so that silence is noticed as it was. The readings are those of the
+    recorded session, in its order; only refusals that the session's own program gave are not among them.
+    """
+    transport = ReplayTransport(chunks)
+    link = BoardLink(transport, owner=0, listen_only=True)
+    while (next_s := transport.next_s()) is not None:
+        transport.now_s = min(next_s, transport.now_s + step_s)
+        yield transport.now_s, link.poll(transport.now_s)

@@ -16,35 +16,34 @@ from pathlib import Path
 import serial
 
 from benchctl.errors import LinkLost, PortUnavailable
+from benchctl.link.ports import WRONG_PACKAGE, list_ports
 from benchctl.units import printable
 
 BAUD = 115200
 WRITE_PATIENCE_S = 0.5
 READ_MOST = 4096
 
+# SerialException is an OSError; the two others come out of pyserial when the port is closed under it.
+_PORT_ERRORS: tuple[type[BaseException], ...] = (OSError, TypeError, AttributeError, ValueError)
 try:
     import fcntl
     import termios
 
-    _PORT_ERRORS: tuple[type[BaseException], ...] = (
-        serial.SerialException,
-        OSError,
-        termios.error,
-        TypeError,
-        AttributeError,
-    )
+    _PORT_ERRORS = (*_PORT_ERRORS, termios.error)
 except ImportError:  # Windows: ports are always exclusive there
-    _PORT_ERRORS = (serial.SerialException, OSError, TypeError, AttributeError)
+    pass
 
 
 class SerialTransport:
-    """An open port. Raises PortUnavailable when it cannot be opened, LinkLost once it has gone."""
+    """An open port. Raises PortUnavailable when it cannot be opened, LinkLost once it has gone.
+
+    DTR and RTS are raised by opening and left so: a board that talks over USB sends only while DTR is high.
+    Some boards restart when DTR rises, so after opening nothing is assumed of the board's state.
+    """
 
     def __init__(self, path: str) -> None:
         if not hasattr(serial, "Serial"):
-            raise PortUnavailable(
-                "the package 'serial' hides pyserial; run: pip uninstall serial, then pip install pyserial"
-            )
+            raise PortUnavailable(WRONG_PACKAGE)
         self.path = path
         try:
             self._port = serial.Serial(
@@ -82,21 +81,39 @@ class SerialTransport:
 
 def _why_not(path: str, error: BaseException) -> str:
     """One sentence: what is wrong with the port and what to do."""
-    shown, number = printable(path), getattr(error, "errno", None)
-    text = str(error)
-    if number == errno.ENOENT or "No such file" in text or "FileNotFoundError" in text:
-        return f"the port {shown} is not there; plug the board in, and see 'benchctl ports' for what is"
-    if number in (errno.EACCES, errno.EPERM) or "Permission" in text:
-        group = _group_of(path)
-        hint = (
-            f"join the group '{group}' (sudo usermod -aG {group} $USER), then log in again"
-            if group
-            else "ask"
-        )
-        return f"the port {shown} may not be opened by you; {hint}"
-    if number in (errno.EAGAIN, errno.EBUSY) or "lock" in text or "busy" in text:
+    shown, number, text = printable(path), _number_of(error), str(error)
+    if number in (errno.ENOENT, errno.ENXIO, errno.ENODEV) or "FileNotFoundError" in text:
+        return f"the port {shown} is not there; {_what_is_there()}"
+    if number in (errno.EACCES, errno.EPERM) or "PermissionError" in text:
+        return f"the port {shown} may not be opened by you; {_how_to_be_let_in(path)}"
+    if number in (errno.EAGAIN, errno.EBUSY) or "exclusively lock" in text:
         return f"the port {shown} is in use by another program; close that one first"
+    if number in (errno.ENOTTY, errno.EISDIR, errno.EINVAL) or isinstance(error, ValueError):
+        return f"{shown} is not a serial port; {_what_is_there()}"
     return f"the port {shown} cannot be opened: {printable(text, 120)}"
+
+
+def _number_of(error: BaseException) -> int | None:
+    """The system's error number; pyserial hides that of a failed set-up in its text."""
+    number = getattr(error, "errno", None)
+    if number is None and error.__context__ is not None:
+        found = error.__context__.args[:1]
+        number = found[0] if found and isinstance(found[0], int) else None
+    return number
+
+
+def _what_is_there() -> str:
+    """The ports that can be named instead; a hint where there are none."""
+    names = [port.path for port in list_ports()]
+    shown = ", ".join(names[:6]) + (" and more" if len(names) > 6 else "")
+    return f"there is {shown}" if names else "no serial port is; plug the board in, then see 'benchctl ports'"
+
+
+def _how_to_be_let_in(path: str) -> str:
+    group = _group_of(path)
+    if not group or group == "root":
+        return "have whoever looks after this computer give the port to a group of yours"
+    return f"join the group '{group}' (sudo usermod -aG {group} $USER), then log in again"
 
 
 def _group_of(path: str) -> str:

@@ -89,3 +89,10 @@ def hello_reading(identity: messages.Identity, at_s: float) -> Hello:
         reset_cause=messages.RESET_CAUSE_NAMES[min(identity.reset_cause, 3)],
         ceiling_rpm=identity.ceiling_mrpm / 1000.0,
     )
+
+
+def strange(board: Hello) -> str | None:
+    """Why a board may only be watched and stopped: another version or other tables; None for one like us."""
+    if board.protocol[0] != messages.VERSION:
+        return "version_differs"
+    return None if board.schema_matches else "schema_differs"
