@@ -22,13 +22,13 @@ def add_parser(commands: Any) -> None:
 def run(args: argparse.Namespace) -> int:
     """Print one line a frame."""
     from benchctl.errors import BadInput
-    from benchctl.link.listing import bytes_of, listing
+    from benchctl.link.listing import chunks_of, listing
 
     try:
         raw = sys.stdin.buffer.read() if args.file == "-" else Path(args.file).read_bytes()
     except OSError as error:
         reason = (error.strerror or "unreadable").lower()
         raise BadInput(f"cannot read {args.file}: {reason}; check the path and the rights") from error
-    for line in listing(bytes_of(raw)):
+    for line in listing(chunks_of(raw)):
         print(line)
     return 0

@@ -2,82 +2,101 @@
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Iterator
 
 from benchctl.errors import BadInput
+from benchctl.link.recording import Chunk, parse_line
 from firmware_protocol import codec, frames, messages, reasons
 
-_HEX = re.compile(rb"\A[0-9A-Fa-f\s:]+\Z")
 LIMIT_BYTES = 64 * 1024 * 1024
+SHOWN_BYTES = 24
+_HEX = re.compile(rb"\A[0-9A-Fa-f\s:]+\Z")
+_ARROWS = {"in": "<-", "out": "->"}
+_REASONS = {row[0]: row[1] for row in reasons.REASONS}
+_REFUSALS = dict(reasons.REFUSALS)
+_NAMED: dict[str, dict[int, str]] = {
+    "state": dict(enumerate(messages.STATE_NAMES)),
+    "reason": _REASONS,
+    "latched_fault": _REASONS,
+    "fault": _REASONS,
+    "refusal": _REFUSALS,
+    "stop_kind": dict(enumerate(reasons.STOP_KIND_NAMES)),
+    "sensor": {messages.TABLE_SENSOR: "table", messages.LAP_SENSOR: "lap"},
+    "call": dict(enumerate(messages.CALL_NAMES)),
+    "reset_cause": dict(enumerate(messages.RESET_CAUSE_NAMES)),
+}
 
 
-def bytes_of(raw: bytes) -> list[tuple[str, bytes]]:
-    """The chunks of a capture, with the way they went ('' where it is not known).
+def chunks_of(raw: bytes) -> list[Chunk]:
+    """The chunks of a capture; way and time are empty where they are not known.
 
     Takes a recording (JSON Lines of `--record`), text of hexadecimal bytes, or the bytes themselves.
     """
     if len(raw) > LIMIT_BYTES:
         raise BadInput(f"the capture has {len(raw)} bytes; at most {LIMIT_BYTES} are read; cut it")
-    if raw.lstrip().startswith(b'{"at_s"'):
-        return [_recorded(line, number) for number, line in enumerate(raw.splitlines(), start=1)]
+    if raw.lstrip().startswith(b"{"):
+        lines = raw.rstrip(b"\n").split(b"\n")
+        whole = lines if raw.endswith(b"\n") else lines[:-1]
+        return [parse_line(line, f"line {number} of the capture") for number, line in enumerate(whole, 1)]
     if _HEX.match(raw):
         digits = re.sub(rb"[\s:]", b"", raw).decode("ascii")
         if len(digits) % 2:
             raise BadInput(
-                "the capture holds an odd number of hexadecimal digits; the last byte is half there"
+                f"the capture holds {len(digits)} hexadecimal digits, an odd number; add or remove one"
             )
-        return [("", bytes.fromhex(digits))]
-    return [("", raw)]
+        return [Chunk(-1.0, "", bytes.fromhex(digits))]
+    return [Chunk(-1.0, "", raw)]
 
 
-def _recorded(line: bytes, number: int) -> tuple[str, bytes]:
-    try:
-        fields = json.loads(line)
-        return str(fields["way"]), bytes.fromhex(fields["hex"])
-    except (ValueError, KeyError, TypeError) as error:
-        raise BadInput(f"line {number} of the capture is not a line of a recording; it is damaged") from error
+def listing(chunks: list[Chunk]) -> Iterator[str]:
+    """A line for each frame or damage, in the order they were completed; each way is read by itself."""
+    held: dict[str, bytes] = {}
+    for chunk in chunks:
+        before = f"{chunk.at_s:10.4f} {_ARROWS.get(chunk.way, '  ')} " if chunk.at_s >= 0.0 else ""
+        if chunk.way == "lost":
+            yield f"{before}the cable failed: {chunk.why}"
+            continue
+        *whole, rest = (held.get(chunk.way, b"") + chunk.data).split(b"\x00")
+        for stretch in whole:
+            if stretch:
+                yield before + _of_stretch(stretch)
+        held[chunk.way] = rest
+    for way, rest in held.items():
+        if rest:
+            yield f"{_ARROWS.get(way, '')} cut off at the end: {_hex(rest)}".lstrip()
 
 
-def listing(chunks: list[tuple[str, bytes]]) -> Iterator[str]:
-    """A line for each frame, in the order they were completed; each way has its own reader."""
-    readers: dict[str, frames.FrameReader] = {}
-    for way, data in chunks:
-        reader = readers.setdefault(way, frames.FrameReader())
-        dropped = reader.dropped
-        for payload in reader.feed(data):
-            yield f"{_ARROWS.get(way, '  ')} {describe(payload)}"
-        if reader.dropped > dropped:
-            yield f"{_ARROWS.get(way, '  ')} {reader.dropped - dropped} damaged stretch(es) dropped"
+def _of_stretch(stretch: bytes) -> str:
+    """What lies between two delimiters."""
+    payload = frames.check(stretch) if len(stretch) <= frames.MAX_STUFFED else None
+    if payload is not None:
+        return describe(payload)
+    if frames.RawStop().feed(stretch):
+        return f"raw stop, {frames.RAW_STOP_COUNT} or more bytes {frames.RAW_STOP_BYTE:02x}: {_hex(stretch)}"
+    return f"damaged, {len(stretch)} bytes: {_hex(stretch)}"
 
 
-_ARROWS = {"in": "<-", "out": "->"}
+def _hex(data: bytes) -> str:
+    return data[:SHOWN_BYTES].hex(" ") + (" ..." if len(data) > SHOWN_BYTES else "")
 
 
 def describe(payload: bytes) -> str:
     """One frame's payload in words."""
-    try:
-        header, message = codec.decode(payload)
-    except ValueError as error:
-        return f"unreadable: {error} ({payload.hex()})"
+    header = codec.header_of(payload)
     head = f"{header.t_ms:10d} ms  epoch {header.epoch:5d} seq {header.seq:5d}  "
+    try:
+        message = codec.decode(payload)[1]
+    except ValueError as error:
+        return f"{head}unreadable: {error}: {_hex(payload)}"
     if message is None or header.version != messages.VERSION:
-        return f"{head}kind {header.kind} of version {header.version}: {payload[codec.HEADER_SIZE :].hex()}"
+        return f"{head}kind {header.kind} of version {header.version}: {_hex(payload[codec.HEADER_SIZE :])}"
     names = getattr(message, "_fields", ())
     fields = " ".join(f"{name}={_shown(name, value)}" for name, value in zip(names, message, strict=True))
     return f"{head}{codec.name_of_kind(header.kind)} {fields}".rstrip()
 
 
-_REASONS = {row[0]: row[1] for row in reasons.REASONS}
-_REFUSALS = dict(reasons.REFUSALS)
-
-
 def _shown(name: str, value: object) -> str:
-    if name == "state" and isinstance(value, int) and value < len(messages.STATE_NAMES):
-        return str(messages.STATE_NAMES[value])
-    if name in ("reason", "latched_fault") and isinstance(value, int):
-        return str(_REASONS.get(value, value))
-    if name == "refusal" and isinstance(value, int):
-        return str(_REFUSALS.get(value, value))
-    return str(list(value)) if isinstance(value, tuple) else str(value)
+    if isinstance(value, int) and name in _NAMED:
+        return _NAMED[name].get(value, str(value))
+    return ",".join(map(str, value)) if isinstance(value, tuple) else str(value)
