@@ -83,7 +83,7 @@ def _loaded(level: float, along: Array, across: Array, widest: Array) -> list[tu
     """Stretches of 0..widest where level + along cos + across sin > 0; empty ones have equal ends."""
     size = np.hypot(along, across)
     middle = np.arctan2(across, along)
-    width = np.arccos(np.clip(-level / np.maximum(size, 1e-300), -1.0, 1.0))
+    width = np.arccos(np.clip(-level / np.maximum(size, 1e-12 * abs(level) + 1e-300), -1.0, 1.0))
     roots = np.sort(np.clip(_into_turn(np.stack((middle - width, middle + width))), 0.0, widest), axis=0)
     cuts = [np.zeros_like(widest), roots[0], roots[1], widest]
     stretches: list[tuple[Array | None, Array]] = []

@@ -169,11 +169,14 @@ def torque_table(contact: Contact, load_n: float, points: int = 720) -> tuple[Ar
 
     Two arrays of length `points` for the angles 2 pi k/points; no-tension pressure, load in newtons at the
     lap's centre. Coulomb friction asks only for the ratio of the speeds, so this holds every pair of them.
+    `points` is even: both speeds turned round turn both torques round, so half of them are worked out.
     """
+    if positive("points", points) % 2:
+        raise BadInput(f"points: {points} is odd; give an even number")
     pressure = solve_pressure(contact, not_negative("load_n", load_n))
-    angles = 2 * np.pi * np.arange(positive("points", points)) / points
-    pairs = [friction_torques(contact, pressure, math.cos(t), math.sin(t)) for t in angles]
-    lap_nm, table_nm = np.array(pairs).T
+    angles = 2 * np.pi * np.arange(points // 2) / points
+    half = np.array([friction_torques(contact, pressure, math.cos(t), math.sin(t)) for t in angles])
+    lap_nm, table_nm = np.concatenate((half, -half)).T
     return lap_nm, table_nm
 
 

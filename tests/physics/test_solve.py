@@ -146,7 +146,7 @@ def test_scores_agree_with_a_fine_look_over_the_mirror(size: dict[str, float], s
         part @ weight / weight.sum()
         for part, weight in zip(rates.reshape(5, -1), area.reshape(5, -1), strict=True)
     ]
-    assert found["zone_rates_m_per_s"] == pytest.approx(by_zone, rel=1e-4, abs=1e-6 * mean)
+    assert found["zone_rates_m_per_s"] == pytest.approx(by_zone, rel=1e-4, abs=3e-4 * mean)
 
 
 @given(balanced_geometries(), st.floats(1.0, 500.0), st.floats(0.1, 6.0))

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from benchctl.errors import BadInput
 from benchctl.physics.contact import Contact
 from benchctl.physics.friction import friction_torques
 from benchctl.physics.pressure import solve_pressure
@@ -132,6 +133,12 @@ def test_a_table_of_torques_is_the_function_it_was_made_from_and_turns_round_wit
         assert (lap[k], table[k]) == pytest.approx(expected, rel=1e-12)
     assert np.roll(lap, 36) == pytest.approx(-lap, abs=1e-9)
     assert np.roll(table, 36) == pytest.approx(-table, abs=1e-9)
+    for k in (40, 61):
+        angle = 2 * math.pi * k / 72
+        turned = friction_torques(contact, pressure, math.cos(angle), math.sin(angle))
+        assert (lap[k], table[k]) == pytest.approx(turned, rel=1e-9)
+    with pytest.raises(BadInput, match="points"):
+        torque_table(contact, 189.0, points=7)
 
 
 def test_in_step_the_table_feels_friction_times_load_times_offset() -> None:
