@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
-from benchctl.tui.blocks import LETTER_ROWS, letters
+from benchctl.tui.blocks import DOUBLE_ROWS, LETTER_ROWS, double_letters, letters
 from benchctl.tui.rows import Row, block, centred, fit, row
 from benchctl.tui.signs import NARROW
 
 ARROW_COLUMNS = 4
 
 
-def large(words: str, width: int, low: bool = False) -> tuple[str, ...] | None:
-    """`words`, or their shorter form, in block letters of at most `width` columns; None if neither fits."""
+def large(words: str, width: int, low: bool = False, rows: int = LETTER_ROWS) -> tuple[str, ...] | None:
+    """`words`, or their shorter form, in block letters of at most `width` columns and `rows` rows, or None.
+
+    Of double size where six rows are given and the width is there.
+    """
+    double = double_letters(words) if rows >= DOUBLE_ROWS else None
+    if double is not None and len(double[0]) <= width:
+        return (double[-1], *double[:-1]) if low else double
     for form in (words, NARROW.get(words.upper(), "")):
         shape = letters(form, low)
         if shape is not None and len(shape[0]) <= width:
@@ -23,9 +29,11 @@ def band(
 ) -> list[Row]:
     """What to do now: block letters on a band, the sentence below; in small letters where rows are few."""
     below = fit(row((f" ▶ {sentence}", "strong")), width)
-    shape = large(sign, width - ARROW_COLUMNS, low=True) if rows >= LETTER_ROWS else None
+    shape = large(sign, width - ARROW_COLUMNS, low=True, rows=rows - 1) if rows >= LETTER_ROWS else None
     if shape is None:
         empty = [centred("", width, ground)] * (rows // 3)
         return block([*empty, centred(f"▶ {sign} ◀", width, ground), below], rows)
-    lines = [row((f" {'▶' if y == 1 else ' '} {text}", ground)) for y, text in enumerate(shape)]
-    return block([*(fit(line, width, ground) for line in lines), below], rows)
+    at = len(shape) // 2
+    lines = [row((f" {'▶' if y == at else ' '} {text}", ground)) for y, text in enumerate(shape)]
+    spare = [centred("", width, ground)] * (rows - 1 - len(shape))
+    return block([*spare, *(fit(line, width, ground) for line in lines), below], rows)

@@ -13,6 +13,7 @@ from benchctl.segment.states import State
 from benchctl.session.snapshot import Snapshot
 from benchctl.tui import pages
 from benchctl.tui.bench import Bench
+from benchctl.tui.calls import Caller
 from benchctl.tui.face import Face, disarmed
 from benchctl.tui.frame import BAR_ROWS, FOOT_ROWS, brief, screen
 from benchctl.tui.look import look
@@ -22,6 +23,7 @@ from benchctl.tui.prepare import prepare
 from benchctl.tui.rows import Row
 from benchctl.tui.sheet import Sheet
 from benchctl.tui.signs import keys_line
+from benchctl.tui.sound import Sounder
 from benchctl.tui.view import View
 
 TICK_S = 0.1
@@ -35,11 +37,13 @@ class BenchApp(App[int]):
     ENABLE_COMMAND_PALETTE = False
     CSS = "Screen { background: ansi_default; color: ansi_default; overflow: hidden; }"
 
-    def __init__(self, bench: Bench, places: Places | None = None) -> None:
+    def __init__(self, bench: Bench, places: Places | None = None, sounder: Sounder | None = None) -> None:
         super().__init__(ansi_color=True)
         self.bench = bench
         self.face = Face(bench, places or Places())
         self.sheet = Sheet(colour=not self.no_color)
+        self.caller = Caller()
+        self.sounder = sounder
         self.failure: BaseException | None = None
         self._slow: Snapshot = bench.snapshot()
         self._ticks = 0
@@ -70,7 +74,18 @@ class BenchApp(App[int]):
         if self.face.gone:
             self.exit(0)
             return
+        self.call_out(shot)
         self.draw()
+
+    def call_out(self, shot: Snapshot) -> None:
+        """Ring, sound and speak what is called, again and again until it is answered or muted."""
+        sounding = self.caller.see(shot.call, self.now_s())
+        if sounding is None:
+            return
+        self.bell()
+        if self.sounder is not None:
+            self.sounder.sound(sounding)
+            self.face.told = self.face.told or self.sounder.warning
 
     def now_s(self) -> float:
         """The event loop's own monotonic time, in seconds."""

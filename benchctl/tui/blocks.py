@@ -11,6 +11,7 @@ from functools import lru_cache
 
 FULL, UPPER, LOWER = "█", "▀", "▄"
 LETTER_ROWS = 3
+DOUBLE_ROWS = 6
 
 _BARS = {
     "0": "abcdef", "1": "bc", "2": "abged", "3": "abgcd", "4": "fgbc",
@@ -85,6 +86,16 @@ def letters(words: str, low: bool = False) -> tuple[str, ...] | None:
     return tuple("".join(pairs[pair] for pair in row) for row in rows)
 
 
+@lru_cache(maxsize=32)
+def double_letters(words: str) -> tuple[str, ...] | None:
+    """Six rows, each dot two cells: twice the size of `letters`, the last row empty. None where those are."""
+    small = letters(words)
+    if small is None:
+        return None
+    halves = {FULL: (FULL, FULL), UPPER: (FULL, " "), LOWER: (" ", FULL), " ": (" ", " ")}
+    return tuple("".join(halves[cell][half] * 2 for cell in line) for line in small for half in (0, 1))
+
+
 @lru_cache(maxsize=512)
 def figures(text: str, rows: int = 5) -> tuple[str, ...]:
     """`text` (digits, colon, minus, space) as `rows` rows of block figures; `rows` is odd and at least 5.
@@ -104,7 +115,7 @@ def _figure(character: str, rows: int) -> list[str]:
     thick = 2 if rows >= 11 else 1
     width = 2 * math.ceil(0.6 * rows) + (1 if rows == 5 else 0)
     if character == ":":
-        lit = {rows // 3, rows - 1 - rows // 3}
+        lit = {rows // 3, rows - 1 - rows // 3} | ({rows // 3 - 1, rows - rows // 3} if thick > 1 else set())
         return [(FULL if y in lit else " ") * stroke for y in range(rows)]
     if character == " ":
         return [" " * width] * rows

@@ -11,7 +11,7 @@ from functools import lru_cache
 from benchctl.session.snapshot import Column, Snapshot
 from benchctl.tui import lines
 from benchctl.tui.banner import band, large
-from benchctl.tui.blocks import LETTER_ROWS, clock, clock_up, figures
+from benchctl.tui.blocks import DOUBLE_ROWS, LETTER_ROWS, clock, clock_up, figures
 from benchctl.tui.paint import CALL_SHAPE, CALL_WORD, filled, lap_look, state_look
 from benchctl.tui.rows import Row, beside, block, ends, fit, in_role, row, wrapped
 from benchctl.tui.signs import NO_WORD, NO_WORD_DO, NO_WORD_SENTENCE, do_sign
@@ -56,6 +56,9 @@ def plan_rows(height: int) -> dict[str, int]:
         rows["lap"] = 1
     if left() >= CHART_ROWS:
         rows["charts"] = CHART_ROWS
+    for part, wanted in (("word", DOUBLE_ROWS), ("do", DOUBLE_ROWS + 1)):
+        if rows["charts"] and left() >= wanted - rows[part]:
+            rows[part] = wanted
     for taller in (7, 9, 11):
         if left() >= taller - rows["time"] + (2 if taller > 7 else 0):
             rows["time"] = taller
@@ -84,20 +87,25 @@ def headline(shot: Snapshot, stale: bool) -> str:
 
 def _word(view: View, rows: int, ink: str, shape: str) -> list[Row]:
     turning = row(_turning(view))
-    blocks = _headline_blocks(view) if rows >= LETTER_ROWS else None
+    blocks = _headline_blocks(view, rows) if rows >= LETTER_ROWS else None
     if blocks is None:
         word = headline(view.shot, view.stale)
         spaced = " ".join(word) if 2 * len(word) + 6 < view.width else word
         line = row((f" {shape} {spaced}", ink))
         return block([*[()] * ((rows - 1) // 2), ends(line, turning, view.width)], rows)
     side = turning if _room_beside(blocks, turning, view.width) else ()
-    return [ends(row((f" {text}", ink)), side if y == 1 else (), view.width) for y, text in enumerate(blocks)]
+    shown = [
+        ends(row((f" {text}", ink)), side if y == 1 else (), view.width) for y, text in enumerate(blocks)
+    ]
+    return block(shown, rows)
 
 
-def _headline_blocks(view: View) -> tuple[str, ...] | None:
+def _headline_blocks(view: View, rows: int) -> tuple[str, ...] | None:
     """The headline in block letters: what is called where it fits, else the state."""
-    blocks = large(headline(view.shot, view.stale), view.width - 1)
-    return blocks if blocks is not None or view.stale else large(view.shot.headline, view.width - 1)
+    blocks = large(headline(view.shot, view.stale), view.width - 1, rows=rows)
+    return (
+        blocks if blocks is not None or view.stale else large(view.shot.headline, view.width - 1, rows=rows)
+    )
 
 
 def _room_beside(blocks: tuple[str, ...], turning: Row, width: int) -> bool:
@@ -134,7 +142,7 @@ def _facts(view: View, what: str, width: int, rows: int) -> list[Row]:
     short = width < SHORT_FACTS
     facts.append(row((lines.water(view.slow, short), soon)))
     facts.append(row(lines.turns(view.slow, short)))
-    blocks = _headline_blocks(view)
+    blocks = _headline_blocks(view, plan_rows(view.height)["word"])
     if blocks is not None and not _room_beside(blocks, row(_turning(view)), view.width):
         facts.insert(1, row(_turning(view)))
     return [fit(line, width) for line in facts[:rows]]
