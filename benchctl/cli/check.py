@@ -1,0 +1,148 @@
+"""`benchctl check`: port, board, sensors, contacts and the stop function, line by line."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import math
+import sys
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from benchctl.link.checkup import Checkup, Wishes
+    from benchctl.link.checkup_lines import Line
+    from benchctl.models.bench_config import BenchConfig
+
+DESCRIPTION = """\
+Says line by line what is right, what is WRONG and what to do. Without --turn the table is never turned by
+the motor: the counts are shown while you turn table and lap by hand. With --turn the table creeps at 5 rpm
+after you have typed 'turn', and the time to rest after STOP is measured.
+Exit status: 0 nothing is wrong, 2 turning was not confirmed, 3 something is wrong, 4 the port or the board
+does not answer. Nothing here is a safety-rated function: try the emergency stop yourself."""
+STEP_S = 0.02
+LEAVE_S = 3.0
+LONGEST_WATCH_S = 600.0
+BY_HAND_S = 20.0
+
+
+def add_parser(commands: Any) -> None:
+    """Add the command to the command line."""
+    parser = commands.add_parser(
+        "check",
+        help="check board, sensors and stop function, line by line",
+        description=DESCRIPTION,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    parser.add_argument("--port", metavar="PORT", help="path or USB id; that of bench.toml by default")
+    parser.add_argument("--turn", action="store_true", help="let the table creep, once you have typed 'turn'")
+    parser.add_argument("--learn", action="store_true", help="write what was found to bench.toml")
+    parser.add_argument("--sound", action="store_true", help="let buzzer and lamp call")
+    parser.add_argument(
+        "--seconds", type=float, metavar="S", help="how long to watch by hand (20; with --turn 0)"
+    )
+    parser.add_argument("--json", action="store_true", help="one JSON object a line")
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Check; exit status as in the description."""
+    from benchctl.assembly.ports import open_port
+    from benchctl.assembly.visit import new_link, port_asked
+    from benchctl.errors import BadInput, LinkError
+    from benchctl.link.checkup import AFTER_BOARD, Checkup
+    from benchctl.link.checkup_lines import Line, not_tried
+    from benchctl.models.bench_config import configured_bench
+
+    bench = configured_bench()
+    wishes = _wishes(args, bench)
+    asked = port_asked(args.port)
+    try:
+        transport, warning = open_port(asked, None)
+    except LinkError as error:
+        rest = ("board", "protocol version", *AFTER_BOARD)
+        _print([Line("port", "WRONG", str(error)), *not_tried(rest, "the port is not open")], args.json)
+        return 4
+    if warning:
+        print(warning, file=sys.stderr)
+    checkup = Checkup(new_link(transport), wishes, asked)
+    try:
+        printed = _go_through(checkup, args.json)
+    finally:
+        transport.close()
+    _print(checkup.lines[printed:], args.json)
+    if args.learn and not checkup.unheard:
+        _learn(checkup, bench, asked, args.json)
+    if checkup.unheard:
+        return 4
+    if checkup.refused is not None:
+        raise BadInput(checkup.refused)
+    return 3 if checkup.wrong else 0
+
+
+def _wishes(args: argparse.Namespace, bench: BenchConfig | None) -> Wishes:
+    from benchctl.errors import BadInput
+    from benchctl.link.checkup import Wishes
+    from benchctl.models.bench_config import BoardPlan
+
+    seconds = args.seconds if args.seconds is not None else (0.0 if args.turn else BY_HAND_S)
+    if not (math.isfinite(seconds) and 0.0 <= seconds <= LONGEST_WATCH_S):
+        raise BadInput(
+            f"check: --seconds {seconds:g} is not a time to watch; give 0 to {LONGEST_WATCH_S:g} seconds"
+        )
+    plan = BoardPlan() if bench is None or args.learn else bench.board
+    return Wishes(plan, seconds, turn=args.turn, sound=args.sound)
+
+
+def _go_through(checkup: Checkup, as_json: bool) -> int:
+    """Step the check in life's time until it is over or a signal ends it; how many lines were printed."""
+    from benchctl.assembly.headless import stop_on_signals
+    from benchctl.assembly.typed import TypedLines
+    from benchctl.clock import SystemClock
+
+    clock, typed, printed = SystemClock(), TypedLines(sys.stdin), 0
+    with stop_on_signals(lambda: None) as came:
+        while not checkup.over and not came.is_set():
+            lines = typed.take()
+            for words in checkup.step(clock.monotonic_s(), lines, nobody=typed.ended):
+                print(words, file=sys.stderr, flush=True)
+            _print(checkup.lines[printed:], as_json)
+            printed = len(checkup.lines)
+            clock.sleep(STEP_S)
+        checkup.trial.abandon()
+        leave_s = clock.monotonic_s() + LEAVE_S
+        while not checkup.over and clock.monotonic_s() < leave_s and _turning(checkup):
+            checkup.seen.poll(clock.monotonic_s())
+            clock.sleep(STEP_S)
+    if came.is_set():
+        raise KeyboardInterrupt
+    return printed
+
+
+def _turning(checkup: Checkup) -> bool:
+    status = checkup.link.last_status
+    return status is not None and status.board_state in ("armed", "running", "slowing")
+
+
+def _print(lines: list[Line], as_json: bool) -> None:
+    for line in lines:
+        print(json.dumps(line._asdict()) if as_json else f"{line.name:23} {line.verdict:10} {line.words}")
+    sys.stdout.flush()
+
+
+def _learn(checkup: Checkup, bench: BenchConfig | None, asked: str, as_json: bool) -> None:
+    """Write bench.toml: the port by its USB id where it has one, and what the board has stored."""
+    from benchctl.link.ports import usb_id_of
+    from benchctl.models.bench_config import BenchConfig, as_toml, keep_bench
+
+    plan = checkup.learned()
+    if plan is None:
+        print("bench.toml was not written: the board has not told its settings", file=sys.stderr)
+        return
+    found = BenchConfig(
+        port=usb_id_of(asked) or asked,
+        job=None if bench is None else bench.job,
+        board=plan,
+        pins=None if bench is None else bench.pins,
+    )
+    path = keep_bench(found)
+    print(f"written to {path}:\n{as_toml(found)}", file=sys.stderr if as_json else sys.stdout, end="")

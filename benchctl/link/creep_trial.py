@@ -1,0 +1,121 @@
+"""The table at creep under a check, then STOP: what the sensors count, how the load moves, when it rests."""
+
+from __future__ import annotations
+
+from collections.abc import Generator
+from math import pi
+from statistics import fmean
+
+from benchctl.link.checkup_lines import STOP_MARGIN_S, Line, Stopped, Turned, stop_line
+from benchctl.link.refusal_words import refusal_sentence
+from benchctl.link.seen import Seen
+from benchctl.models.readings import Armed, Running
+
+CREEP_RPM = 5.0
+CEILING_RPM = 10.0
+MEASURE_S = 15.0
+SETTLE_S = 2.0
+ARMED_S = 0.6
+ANSWER_S = 1.5
+REST_PATIENCE_S = 8.0
+QUIET_AFTER_S = 2.0
+LONGEST_S = 60.0
+"""The board itself ends the run after this."""
+
+
+class CreepTrial:
+    """Arms, creeps for 15 s, stops. `lines` and `turned` say what came of it; None: it did not get so far."""
+
+    def __init__(self, seen: Seen) -> None:
+        self.seen = seen
+        self.turned: Turned | None = None
+        self.lines: list[Line] = []
+
+    def run(self) -> Generator[None]:
+        """The sequence; however it is left, STOP has been sent if the table may have been turning."""
+        try:
+            yield from self._creep()
+        finally:
+            self.abandon()
+
+    def abandon(self) -> None:
+        """STOP, if the table may turn."""
+        if self.seen.driving:
+            self.seen.driving = False
+            self.seen.link.stop(self.seen.now_s, False, "person")
+
+    def _creep(self) -> Generator[None]:
+        seen, link = self.seen, self.seen.link
+        link.arm(seen.now_s, CEILING_RPM)
+        if not (yield from self._accepted("arm", Armed)):
+            return
+        yield from seen.pause(ARMED_S)
+        seen.driving = True
+        link.run(seen.now_s, CREEP_RPM, LONGEST_S, LONGEST_S, 0.0)
+        if not (yield from self._accepted("run", Running)):
+            return
+        yield from seen.until(self._at_speed, 5.0)
+        yield from seen.pause(SETTLE_S, self._running)
+        yield from self._measure()
+        if self._running():
+            yield from self._stop()
+        else:
+            self._fell_out()
+
+    def _accepted(self, what: str, kind: type[Armed] | type[Running]) -> Generator[None, None, bool]:
+        """Wait for the board's answer; False, with a line that says why, where it refuses."""
+        self.seen.answers.clear()
+        yield from self.seen.until(lambda: bool(self.seen.answers), ANSWER_S)
+        if any(isinstance(answer, kind) for answer in self.seen.answers):
+            return True
+        why = refusal_sentence(self.seen.refusal(what))
+        self.lines.append(Line("stop function", "WRONG", f"could not be tried: {why}"))
+        return False
+
+    def _measure(self) -> Generator[None]:
+        seen = self.seen
+        begun_s, laps = seen.board_s(), len(seen.lap.stamps)
+        seen.driven_percent.clear()
+        yield from seen.pause(MEASURE_S, self._running)
+        idle = fmean(seen.idle_percent) if seen.idle_percent else 0.0
+        driven = fmean(seen.driven_percent) if seen.driven_percent else idle
+        rate = seen.table.rate_per_s(begun_s)
+        self.turned = Turned(CREEP_RPM, rate, len(seen.lap.stamps) - laps, driven, idle)
+
+    def _stop(self) -> Generator[None]:
+        seen, settings = self.seen, self.seen.link.settings
+        stop_s = seen.board_s()
+        self.abandon()
+        off_s: float | None = None
+        until_s = seen.now_s + REST_PATIENCE_S
+        while seen.now_s < until_s:
+            yield
+            status = seen.link.last_status
+            if status is None or status.at_s <= stop_s or status.enabled:
+                continue
+            off_s = status.at_s - stop_s if off_s is None else off_s
+            if status.table_rpm == 0.0:
+                break
+        yield from seen.pause(QUIET_AFTER_S)
+        last_s = max(0.0, seen.table.stamps[-1] - stop_s) if seen.table.stamps else 0.0
+        if settings is not None:
+            ramp_s = CREEP_RPM * 2.0 * pi / 60.0 / (settings.fault_stop_mrad_s2 / 1000.0)
+            stopped = Stopped(last_s, off_s, ramp_s + STOP_MARGIN_S)
+            self.lines.append(stop_line(stopped, settings.table_edges_per_turn, CREEP_RPM))
+
+    def _fell_out(self) -> None:
+        status = self.seen.link.last_status
+        lost = status is None or self.seen.link.lost
+        why = "the link was lost" if lost or status is None else f"the board stopped it: {status.reason}"
+        words = f"not tried: {why.replace('_', ' ')}; see to that first"
+        self.lines.append(Line("stop function", "WRONG", words))
+
+    def _running(self) -> bool:
+        status = self.seen.link.last_status
+        return status is not None and status.board_state == "running" and not self.seen.link.lost
+
+    def _at_speed(self) -> bool:
+        status = self.seen.link.last_status
+        return status is not None and (
+            status.set_rpm >= CREEP_RPM - 0.01 or status.board_state in ("slowing", "tripped")
+        )
