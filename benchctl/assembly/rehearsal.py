@@ -7,6 +7,7 @@ from benchctl.session.acts import Act, Done
 from benchctl.session.calls import current_call
 from benchctl.session.live import BenchLoop
 from benchctl.simulator.operator import Operator, Sees
+from benchctl.simulator.simulated import SimulatedBench
 
 
 def scripted_loop(parts: Parts, kind: str, seed: int, pace: float = 1.0) -> BenchLoop:
@@ -21,8 +22,7 @@ def scripted_loop(parts: Parts, kind: str, seed: int, pace: float = 1.0) -> Benc
         call = current_call(runner, now_s)
         sees = Sees(str(runner.engine.state), None if call is None else call.pattern)
         for name in operator.step(now_s, sees):
-            if name == "wetted":
-                plant.wet()
+            plant.person(name)
             runner.do(Done(Act(name)))
 
     return BenchLoop(parts.runner, parts.clock, plant=plant, pace=pace, moved=moved)
@@ -33,9 +33,8 @@ class RehearsalBench(BenchLoop):
 
     def do(self, done: Done) -> None:
         """Post a person's act."""
-        plant = self._plant
-        if done.act is Act.WETTED and plant is not None and hasattr(plant, "wet"):
-            plant.wet()
+        if isinstance(self._plant, SimulatedBench):
+            self._plant.person(done.act.value)
         super().do(done)
 
 

@@ -10,7 +10,7 @@ from benchctl.session.calls import current_call
 from benchctl.simulator.operator import Operator, Sees
 from benchctl.simulator.simulated import SimulatedBench
 
-STEP_S = 0.05
+STEP_S = 0.075
 HANG_S = 5.0
 STANDING_LIMIT_S = 60.0
 """Without a face, nobody can answer later than this that the lap is lifted."""
@@ -46,8 +46,7 @@ class Stepper:
             call = current_call(runner, self.now_s)
             sees = Sees(str(runner.engine.state), None if call is None else call.pattern)
             for name in self.operator.step(self.now_s, sees):
-                if name == "wetted":
-                    self.plant.wet()
+                self.plant.person(name)
                 runner.do(Done(Act(name)))
         runner.step(self.now_s)
         self.parts.release_mishaps()

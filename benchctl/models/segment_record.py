@@ -33,6 +33,11 @@ class SegmentRecord(Record):
     spin_ratio_p05: float | None = None
     spin_ratio_p95: float | None = None
     spin_ratio_predicted: float | None = None
+    lag_post_drag_nm: float | None = None
+    """The drag at the post that would make the lap lag as measured; one of two causes, see `lag_causes`."""
+    lag_load_off_centre_m: float | None = None
+    """The load this far off the lap's centre would do it too."""
+    lag_causes: tuple[str, ...] = ()
     severity_worst: float | None = None
     lap_states_share: dict[str, float] = Field(default_factory=dict)
     lap_alarms: dict[str, int] = Field(default_factory=dict)

@@ -12,6 +12,8 @@ from benchctl.logbook.traces import TraceGatherer, header_line
 from benchctl.models.job import Job
 from benchctl.models.readings import LapPulse, Reading, Status
 from benchctl.models.segment_record import SegmentRecord
+from benchctl.planner.case_of import case_of
+from benchctl.planner.lag import read_lag
 from benchctl.segment.commands import CloseRecord
 from benchctl.session.journal import Journal
 from benchctl.session.tally import Tally
@@ -19,6 +21,8 @@ from benchctl.session.tally import Tally
 if TYPE_CHECKING:
     from benchctl.session.runner import Runner
 
+LEAST_TURNS = 5.0
+"""Fewer table turns than this say nothing of the spin ratio."""
 START_PATIENCE_S = 3.0
 """How long a start waits for its record to be on disk."""
 
@@ -45,7 +49,7 @@ class Bookkeeper:
         self.opening: Ticket | None = None
         self.ending: Ticket | None = None
         self.record: SegmentRecord | None = None
-        self._opened_s = 0.0
+        self._opened_s = self._progress_s = 0.0
         self._remarks: list[str] = []
         self._alarms: Counter[str] = Counter()
         self._trace: TraceGatherer | None = None
@@ -96,9 +100,10 @@ class Bookkeeper:
         elif isinstance(reading, Status):
             self._trace.status(reading.at_s, reading.set_rpm, reading.table_rpm, reading.load_percent)
 
-    def progress(self, tally: Tally) -> None:
+    def progress(self, now_s: float, tally: Tally) -> None:
         """Say how far the segment is; the logbook keeps it every few seconds."""
-        if self.opening is not None:
+        if self.opening is not None and now_s - self._progress_s >= 1.0:
+            self._progress_s = now_s
             self.journal.progress(self.opening.record_id, tally.sums())
 
     def count_alarm(self, name: str) -> None:
@@ -146,7 +151,7 @@ class Bookkeeper:
                 "stop_reason": closing.stop_reason,
                 "stop_kind": closing.stop_kind,
                 "planned_s": job.segment.length_s,
-                "spin_ratio_mean": round(tally.lap_turns / turned, 4) if turned > 1.0 else None,
+                "spin_ratio_mean": round(tally.lap_turns / turned, 4) if turned > LEAST_TURNS else None,
                 "spin_ratio_predicted": self.facts.predicted_ratio,
                 "load_mean_percent": _rounded(tally.load_mean_percent),
                 "lap_alarms": dict(self._alarms),
@@ -165,7 +170,20 @@ class Bookkeeper:
             }
             | tally.sums()
             | lap_facts(runner.watch)
+            | lag_facts(job, tally.lap_turns / turned if turned > LEAST_TURNS else None)
         )
+
+
+def lag_facts(job: Job, ratio: float | None) -> dict[str, Any]:
+    """What the measured spin ratio says, read back as drag at the post or as a load off the lap's centre."""
+    if ratio is None or not 0.05 < ratio < 1.0:
+        return {}
+    reading = read_lag(case_of(job), ratio)
+    return {
+        "lag_post_drag_nm": round(reading.post_drag_nm, 4),
+        "lag_load_off_centre_m": round(reading.load_off_centre_m, 5),
+        "lag_causes": list(reading.causes),
+    }
 
 
 def lap_facts(watch: LapWatch) -> dict[str, Any]:

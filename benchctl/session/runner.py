@@ -142,7 +142,7 @@ class Runner:
             self._renewed_s = now_s
             self.link.renew(now_s)
         if self.engine.turning:
-            self.books.progress(self.tally)
+            self.books.progress(now_s, self.tally)
         self.journal.poll()
 
     def _fit_watch(self) -> None:
