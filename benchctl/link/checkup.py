@@ -62,6 +62,7 @@ class Checkup:
         self._typed: deque[str] = deque()
         self._nobody = False
         self._words: list[str] = []
+        self._greeted = False
         self._sequence = self._all()
 
     @property
@@ -103,7 +104,8 @@ class Checkup:
         yield from self._board()
         if self.unheard:
             return
-        if self.link.owned:
+        self._greeted = self.link.owned
+        if self._greeted:
             yield from self._watch()
             if self.wishes.sound:
                 yield from self._sound()
@@ -130,6 +132,7 @@ class Checkup:
 
     def _watch(self) -> Generator[None]:
         """The person moves everything by hand; counts are told every second that something changed."""
+        self.seen.forget()
         yield from self.seen.pause(LISTEN_S)
         if self.wishes.seconds <= 0.0:
             return
@@ -213,7 +216,7 @@ class Checkup:
         if self.link.lost:
             self.unheard = True
             self.lines.append(Line("link", "WRONG", "the board was lost; check cable and power"))
-        if settings is None or not self.link.owned:
+        if settings is None or not self._greeted:
             self.lines += say.not_tried(AFTER_BOARD, "the board takes no orders from this program")
             return
         table, lap = settings.table_edges_per_turn, settings.lap_edges_per_turn

@@ -18,14 +18,19 @@ class Seen:
     def __init__(self, link: BoardLink) -> None:
         self.link = link
         self.now_s = 0.0
-        self.table, self.lap = Sensor(), Sensor()
-        self.pedal, self.estop = Contact(), Contact()
-        self.presses = 0
         self.idle_percent: deque[float] = deque(maxlen=30)
+        self.forget()
         self.driven_percent: list[float] = []
         self.answers: list[Armed | Running | Refused] = []
         self.driving = False
         self._renewed_s = 0.0
+
+    def forget(self) -> None:
+        """Leave out what came before the check begins: an opened port may hold old words of the board."""
+        self.table, self.lap = Sensor(), Sensor()
+        self.pedal, self.estop = Contact(), Contact()
+        self.presses = 0
+        self.idle_percent.clear()
 
     def poll(self, now_s: float) -> None:
         """Take what has come, and renew the run permit while driving."""
