@@ -122,12 +122,14 @@ class BoardLink:
 
     def arm(self, now_s: float, ceiling_rpm: float) -> None:
         """Ask the board to arm, with a ceiling that may only lower its own."""
-        ceiling = wire_words.mrpm(ceiling_rpm)
-        if self.settings is None:
+        ceiling, load_limit = wire_words.mrpm(ceiling_rpm), 0
+        if self.settings is not None:
+            ceiling = min(ceiling, self.settings.ceiling_mrpm)
+            load_limit = self.settings.load_limit_permille
+        elif not self.monitor_only:
             self._refuse("arm", "settings_unknown")
             return
-        ceiling = min(ceiling, self.settings.ceiling_mrpm)
-        self._order(now_s, "arm", messages.Arm(self._owner, ceiling, self.settings.load_limit_permille, 1))
+        self._order(now_s, "arm", messages.Arm(self._owner, ceiling, load_limit, 1))
 
     def run(self, now_s: float, rpm: float, call_after_s: float, end_after_s: float, wait_s: float) -> None:
         """Ask the armed board to turn the table, and tell it when to call and when to stop by itself."""
@@ -224,14 +226,12 @@ class BoardLink:
 
     def _order(self, now_s: float, name: str, message: tuple[object, ...]) -> None:
         if self.board is not None and (why := wire_words.strange(self.board)) is not None:
-            self._refuse(name, why)
-            return
+            return self._refuse(name, why)
         try:
             codec.encode(message)
         except ValueError:
-            self._refuse(name, "out_of_range")
-            return
-        self._outbox.put(Order(name, message, now_s))
+            return self._refuse(name, "out_of_range")
+        return self._outbox.put(Order(name, message, now_s))
 
     def _send(self, message: tuple[object, ...], epoch: int | None = None, seq: int = 0) -> None:
         if self._listen_only:

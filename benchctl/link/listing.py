@@ -97,6 +97,10 @@ def describe(payload: bytes) -> str:
 
 
 def _shown(name: str, value: object) -> str:
+    if isinstance(value, int) and name in ("magic", "schema", "token"):
+        return f"{value:08x}"
+    if isinstance(value, int) and name == "to_kind":
+        return codec.name_of_kind(value)
     if isinstance(value, int) and name in _NAMED:
         return _NAMED[name].get(value, str(value))
     return ",".join(map(str, value)) if isinstance(value, tuple) else str(value)
