@@ -53,6 +53,7 @@ def encode(message: tuple[object, ...], epoch: int = 0, seq: int = 0, t_ms: int 
     if not (0 <= epoch <= 0xFFFF and 0 <= seq <= 0xFFFF and 0 <= t_ms <= MASK32):
         raise ValueError("header: epoch %s, seq %s or t_ms %s does not fit" % (epoch, seq, t_ms))
     head = struct.pack(_HEADER, VERSION, kind, epoch, seq, t_ms)
+    rest: list[object] = []
     if tail:
         stamps = message[-1]
         if not isinstance(stamps, (tuple, list)) or len(stamps) > MAX_STAMPS:

@@ -24,7 +24,7 @@ COLLECT_EVERY = 100
 class Board:
     """One board: controller, pins and port, moved on by `turn`."""
 
-    def __init__(self, controller: Controller, pins: Pins, cable: object) -> None:
+    def __init__(self, controller: Controller, pins: Pins, cable: port.Port) -> None:
         self.controller = controller
         self.errors = 0
         self._pins = pins
@@ -100,7 +100,7 @@ def main() -> None:
     if pins_rp2040.service_jumper():
         return
     micropython.kbd_intr(-1)
-    cable = port.UartPort(pins_rp2040.uart()) if wiring.LINK == "uart" else port.StdioPort()
+    cable = pins_rp2040.UartPort() if wiring.LINK == "uart" else port.StdioPort()
     controller = Controller(
         flash.load_settings(),
         pins_rp2040.board_id(),

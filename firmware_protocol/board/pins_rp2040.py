@@ -3,14 +3,15 @@
 Inputs have the processor's own pull-up and close to ground: emergency stop's reporting contact and pedal
 are normally closed, so an open contact or a broken wire reads as pressed. The readback closes when the
 drive has power. Edges are stamped in the interrupt, into rings made beforehand; nothing is allocated there.
+The rings are lists: an array of 64-bit numbers gives back objects that `ticks_diff` misreads.
 """
 
+import select
 import time
-from array import array
 
 import machine
 
-from firmware_protocol.board import wiring
+from firmware_protocol.board import port, wiring
 from firmware_protocol.controller import Controller
 from firmware_protocol.pins import Pins
 
@@ -23,7 +24,7 @@ class EdgeRing:
     """Stamps of one sensor from the interrupt; the newest 32 when nobody takes them."""
 
     def __init__(self, number: int) -> None:
-        self._stamps = array("i", [0] * RING)
+        self._stamps = [time.ticks_us()] * RING
         self._head = 0
         self._tail = 0
         pin = machine.Pin(number, machine.Pin.IN, machine.Pin.PULL_UP)
@@ -31,16 +32,19 @@ class EdgeRing:
 
     def _stamp(self, _pin: object) -> None:
         head = self._head
-        self._stamps[head % RING] = time.ticks_us() & SMALL
+        self._stamps[head % RING] = time.ticks_us()
         self._head = (head + 1) & SMALL
 
-    def take(self) -> int:
-        """The oldest stamp in ticks, or -1."""
+    def waiting(self) -> int:
+        """How many stamps there are, at most 32."""
         waiting = (self._head - self._tail) & SMALL
-        if waiting == 0:
-            return -1
         if waiting > RING:
             self._tail = (self._head - RING) & SMALL
+            return RING
+        return waiting
+
+    def take(self):
+        """The oldest stamp, in the ticks of `time.ticks_us`; only while some are waiting."""
         stamp = self._stamps[self._tail % RING]
         self._tail = (self._tail + 1) & SMALL
         return stamp
@@ -91,15 +95,9 @@ class RP2040Pins(Pins):
         """Hand over the stamps, turned from ticks into the clock of `now_ms`."""
         for sensor in (0, 1):
             ring = self._rings[sensor]
-            stamp = ring.take()
-            while stamp >= 0:
-                since = time.ticks_diff(stamp, self._ticks & SMALL)
-                if since > SMALL // 2:
-                    since -= SMALL + 1
-                elif since < -(SMALL // 2):
-                    since += SMALL + 1
+            while ring.waiting():
+                since = time.ticks_diff(ring.take(), self._ticks)
                 controller.edge(sensor, (self._ms * 1000 + self._rest_us + since) & MASK32)
-                stamp = ring.take()
 
     def load_counts(self) -> int:
         """Mean of four readings."""
@@ -154,7 +152,23 @@ def board_id() -> str:
     return "".join(["%02x" % byte for byte in machine.unique_id()])[:16]
 
 
-def uart() -> object:
-    """The serial port for an isolated adapter."""
-    tx, rx = machine.Pin(wiring.LINK_UART_TX), machine.Pin(wiring.LINK_UART_RX)
-    return machine.UART(0, wiring.UART_BAUD, tx=tx, rx=rx, rxbuf=512, txbuf=512)
+class UartPort(port.Port):
+    """The serial port for an isolated adapter, with its own buffers."""
+
+    def __init__(self) -> None:
+        tx, rx = machine.Pin(wiring.LINK_UART_TX), machine.Pin(wiring.LINK_UART_RX)
+        self._uart = machine.UART(0, wiring.UART_BAUD, tx=tx, rx=rx, rxbuf=512, txbuf=512)
+        self._poll = select.poll()
+        self._poll.register(self._uart, select.POLLOUT)
+
+    def read(self) -> bytes:
+        """What has come, up to 256 bytes; empty when nothing has."""
+        if not self._uart.any():
+            return b""
+        return self._uart.read(port.READ_MOST) or b""
+
+    def write(self, data: bytes) -> int:
+        """Write the beginning of `data`, at most 64 bytes; how many bytes it took."""
+        if not self._poll.poll(0):
+            return 0
+        return self._uart.write(data[: port.CHUNK]) or 0

@@ -7,7 +7,19 @@ CHUNK = 64
 READ_MOST = 256
 
 
-class StdioPort:
+class Port:
+    """Base of the ways to talk; neither method waits."""
+
+    def read(self) -> bytes:
+        """What has come, up to 256 bytes; empty when nothing has."""
+        raise NotImplementedError
+
+    def write(self, data: bytes) -> int:
+        """Write the beginning of `data`, at most 64 bytes; how many bytes it took."""
+        raise NotImplementedError
+
+
+class StdioPort(Port):
     """USB serial, which MicroPython offers as standard input and output."""
 
     def __init__(self) -> None:
@@ -35,24 +47,3 @@ class StdioPort:
         chunk = data[:CHUNK]
         self._out.write(chunk)
         return len(chunk)
-
-
-class UartPort:
-    """A UART with its own buffers."""
-
-    def __init__(self, uart: object) -> None:
-        self._uart = uart
-        self._poll = select.poll()
-        self._poll.register(uart, select.POLLOUT)
-
-    def read(self) -> bytes:
-        """What has come, up to 256 bytes; empty when nothing has."""
-        if not self._uart.any():
-            return b""
-        return self._uart.read(READ_MOST) or b""
-
-    def write(self, data: bytes) -> int:
-        """Write the beginning of `data`; how many bytes it took."""
-        if not self._poll.poll(0):
-            return 0
-        return self._uart.write(data[:CHUNK]) or 0
