@@ -27,6 +27,7 @@ FAR = 2.0
 _NEAREST, _FARTHEST = 1e-5, 10.0
 _NEAR_NODES, _NEAR_WEIGHTS = gauss(48)
 _REST_NODES, _REST_WEIGHTS = gauss(16)
+_COUNT = _NEAR_NODES.size + _REST_NODES.size
 _EVEN = np.array([[1.0, 0.0, 1.0, 1.0], [1.0, 0.0, 1.0, 1.0], [0.0, 1.0, 0.0, 0.0]])
 """What the mirrored half adds, and what it cancels, where the pressed part is symmetric about the x axis."""
 
@@ -94,7 +95,7 @@ def _arc_sums(columns: Array, centre: float) -> Array:
     away = np.abs(away)
     gap = radius - away
     first, last = np.where(side > 0, start, np.pi - end), np.where(side > 0, end, np.pi - start)
-    half_sine, half_cosine, width = _spread(first, last, gap, radius, away)
+    half_sine, half_cosine, width = spread(first, last, gap, radius, away)
     squared = half_sine * half_sine
     rho_x = (side * (gap - 2 * radius * squared)).ravel()
     rho_y = (half * 2 * radius * half_sine * half_cosine).ravel()
@@ -112,21 +113,27 @@ def _arc_sums(columns: Array, centre: float) -> Array:
     )
 
 
-def _spread(first: Array, last: Array, gap: Array, radius: Array, away: Array) -> tuple[Array, Array, Array]:
+def spread(first: Array, last: Array, gap: Array, radius: Array, away: Array) -> tuple[Array, Array, Array]:
     """Nodes from `first` to `last` as sin and cos of the half angle, and their widths; a row an arc."""
-    kappa = np.clip(np.abs(gap) / (2 * np.sqrt(radius * away) + 1e-300), _NEAREST, _FARTHEST)
-    low, high = (np.arcsinh(np.sin(np.minimum(t, np.pi / 2) / 2) / kappa) for t in (first, last))
-    grown = np.exp(low + (high - low) * _NEAR_NODES)
-    half_sine = kappa * (grown - 1 / grown) / 2
-    half_cosine = np.sqrt(1 - half_sine * half_sine)
-    width = (high - low) * _NEAR_WEIGHTS * kappa * (grown + 1 / grown) / half_cosine
-    low, high = np.maximum(first, np.pi / 2), np.maximum(last, np.pi / 2)
-    angle = (low + (high - low) * _REST_NODES) / 2
-    return (
-        np.concatenate((half_sine, np.sin(angle)), axis=1),
-        np.concatenate((half_cosine, np.cos(angle)), axis=1),
-        np.concatenate((width, (high - low) * _REST_WEIGHTS), axis=1),
-    )
+    kappa = np.abs(gap) / (2 * np.sqrt(radius * away) + 1e-300)
+    kappa = np.minimum(np.maximum(kappa, _NEAREST), _FARTHEST)
+    ends = np.concatenate((first, last), axis=1)
+    u = np.arcsinh(np.sin(np.minimum(ends, np.pi / 2) / 2) / kappa)
+    low, length = u[:, :1], u[:, 1:] - u[:, :1]
+    grown = np.exp(low + length * _NEAR_NODES)
+    shrunk = 1 / grown
+    kappa = kappa / 2
+    half_sine, half_cosine, width = np.empty((3, len(ends), _COUNT))
+    near, rest = slice(0, _NEAR_NODES.size), slice(_NEAR_NODES.size, _COUNT)
+    half_sine[:, near] = kappa * (grown - shrunk)
+    half_cosine[:, near] = np.sqrt(1 - half_sine[:, near] ** 2)
+    width[:, near] = (2 * length * kappa) * _NEAR_WEIGHTS * (grown + shrunk) / half_cosine[:, near]
+    halves = np.maximum(ends, np.pi / 2) / 2
+    low, length = halves[:, :1], halves[:, 1:] - halves[:, :1]
+    angle = low + length * _REST_NODES
+    half_sine[:, rest], half_cosine[:, rest] = np.sin(angle), np.cos(angle)
+    width[:, rest] = (2 * length) * _REST_WEIGHTS
+    return half_sine, half_cosine, width
 
 
 def _chord_sums(chord: Chord, centre: float) -> Array:

@@ -34,7 +34,7 @@ def arc_half_angle(contact: Contact, radii: Array) -> Array:
     lap, offset = contact.lap_radius_m, contact.post_offset_m
     inner = lap - offset - radii
     nearest = radii - offset
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         half_sine_squared = (lap - nearest) * (lap + nearest) / (4 * radii * offset)
     half = 2 * np.arcsin(np.sqrt(np.clip(np.nan_to_num(half_sine_squared), 0.0, 1.0)))
     return np.where(inner >= 0.0, math.pi, np.where(np.abs(nearest) >= lap, 0.0, half))

@@ -15,7 +15,7 @@ from benchctl.physics.case import Case, read_case
 from benchctl.physics.evenness import Turning, survey
 from benchctl.physics.friction import friction, unit_friction
 from benchctl.physics.pressure import Pressure
-from benchctl.physics.spin import steady_ratio
+from benchctl.physics.spin import steady_ratio, turning_ratio
 from benchctl.physics.tilt import Ratio, Tilting
 from benchctl.physics.viscous import Sums, film_friction, wetted_friction
 
@@ -122,7 +122,12 @@ def steady_state(case: Case) -> Steady:
     drag, viscous = _drag(case)
     if abs(held) <= drag:
         return Steady(_as_loaded(case, still), 0.0, _as_found(case, held), True)
-    pressure, ratio = tilting.settle(_ratio(case, tilting, math.copysign(drag, held), viscous))
+    signed = math.copysign(drag, held)
+    if case.friction_law == "coulomb" and not tilting.tilts:
+        pressure = tilting.level
+        ratio = turning_ratio(case.contact, pressure, case.friction_coefficient, signed, viscous)
+    else:
+        pressure, ratio = tilting.settle(_ratio(case, tilting, signed, viscous))
     return Steady(_as_loaded(case, pressure), ratio, _as_found(case, held), False)
 
 

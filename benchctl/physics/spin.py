@@ -18,6 +18,7 @@ from benchctl.physics.boundary import Array
 from benchctl.physics.checks import not_negative, positive
 from benchctl.physics.contact import Contact
 from benchctl.physics.friction import friction_torques
+from benchctl.physics.lap_torque import LapTorque
 from benchctl.physics.pressure import Pressure, solve_pressure
 
 _TIGHT = 4e-16
@@ -49,14 +50,52 @@ def coulomb_spin_ratio(
 def turning_ratio(
     contact: Contact, pressure: Pressure, friction_coefficient: float, drag_nm: float, viscous_nm: float
 ) -> float:
-    """Ratio at which friction equals a drag whose sign is given: the lap is known to turn."""
+    """Ratio at which friction equals a drag whose sign is given: the lap is known to turn.
 
-    def torque(table: float, lap: float) -> float:
-        return friction_coefficient * friction_torques(contact, pressure, table, lap)[0]
-
+    Newton's method on the angle of the slip, halving where it would leave the bounds known so far. A linear
+    pressure that pulls, and a lap on the mirror's axis, are left to `steady_ratio`.
+    """
+    offset = contact.post_offset_m / contact.lap_radius_m
     scale = friction_coefficient * abs(pressure.load_n) * contact.lap_radius_m
     pulls = pressure.lowest_pa < 0.0 and not pressure.lifted
-    return steady_ratio(contact, torque, drag_nm, viscous_nm, scale, pulls)
+    if pulls or offset <= _CONCENTRIC:
+
+        def torque(table: float, lap: float) -> float:
+            return friction_coefficient * friction_torques(contact, pressure, table, lap)[0]
+
+        return steady_ratio(contact, torque, drag_nm, viscous_nm, scale, pulls)
+    friction = LapTorque(contact, pressure)
+
+    def excess(angle: float) -> tuple[float, float]:
+        value, slope = friction.at(angle)
+        lap, cosine = 1.0 - offset * math.tan(angle), math.cos(angle)
+        return (
+            friction_coefficient * value - drag_nm - viscous_nm * lap,
+            friction_coefficient * slope + viscous_nm * offset / (cosine * cosine),
+        )
+
+    angle = newton_root(excess, math.pi / 2 - 1e-12, _BALANCED * scale)
+    return 1.0 - offset * math.tan(angle)
+
+
+def newton_root(function: Callable[[float], tuple[float, float]], edge: float, balanced: float) -> float:
+    """Root within -edge..edge of an increasing function that gives its value and slope, begun at 0."""
+    low, high, angle = -edge, edge, 0.0
+    for _ in range(100):
+        value, slope = function(angle)
+        if value == 0.0 or (abs(value) <= balanced and abs(angle) < _WELL_SEEN):
+            return angle
+        low, high = (angle, high) if value < 0.0 else (low, angle)
+        step = -value / slope if slope > 0.0 else math.inf
+        wanted = angle + step
+        if not low < wanted < high:
+            wanted = (low + high) / 2
+        elif abs(step) <= 1e-9 * math.cos(angle):
+            return wanted
+        if high - low <= 4 * _TIGHT:
+            return wanted
+        angle = wanted
+    return angle
 
 
 def steady_ratio(
