@@ -93,13 +93,22 @@ class SignalRule:
     def __init__(self, limits: GuardLimits) -> None:
         self.limits = limits
         self._since_s: float | None = None
+        self._turns = 0.0
+
+    def holds(self, sight: Sight) -> bool:
+        """Whether the sensor is silent: it was, and no target has passed since. What the watcher makes of
+        that silence later, at another speed, tells nothing new of the lap."""
+        if sight.verdict.state == "no_signal":
+            return True
+        return self._since_s is not None and sight.verdict.state == "stalled" and sight.lap_turns == self._turns
 
     def see(self, sight: Sight) -> Finding | None:
         limits = self.limits
-        if sight.verdict.state != "no_signal":
+        if not self.holds(sight):
             self._since_s = None
             return None
-        self._since_s = sight.now_s if self._since_s is None else self._since_s
+        if self._since_s is None:
+            self._since_s, self._turns = sight.now_s, sight.lap_turns
         silent_s = sight.now_s - self._since_s
         warning = Finding("lap_sensor_dead", 2, "Lap sensor silent", "Is the lap turning? Look at it")
         watched = sight.watching_since_s
@@ -201,18 +210,15 @@ class Guard:
     def __init__(self, limits: GuardLimits | None = None) -> None:
         self.limits = limits or GuardLimits()
         shared = self.limits
-        self._rules = (
-            StallRule(shared),
-            LapOffRule(shared),
-            JerkRule(shared),
-            SlowingRule(),
-            SignalRule(shared),
-            DryRule(shared),
-        )
+        self._stall = StallRule(shared)
+        self._signal = SignalRule(shared)
+        self._rules = (LapOffRule(shared), JerkRule(shared), SlowingRule(), DryRule(shared))
 
     def see(self, sight: Sight) -> list[Finding]:
         """What is found now, the worst first; empty while the table hardly turns."""
         if sight.table_rpm < self.limits.turning_rpm:
             return []
-        found = [finding for rule in self._rules if (finding := rule.see(sight)) is not None]
+        silent = self._signal.holds(sight)
+        rules = (*self._rules, self._signal) if silent else (self._stall, self._signal, *self._rules)
+        found = [finding for rule in rules if (finding := rule.see(sight)) is not None]
         return sorted(found, key=lambda finding: finding.priority)

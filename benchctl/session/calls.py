@@ -14,6 +14,8 @@ from benchctl.session.snapshot import Call
 if TYPE_CHECKING:
     from benchctl.session.runner import Runner
 
+POWER_NOT_OFF = "power_not_off"
+
 _PEDAL: dict[State, Act] = {
     State.OFFERED: Act.SPEED_UP,
     State.HELD: Act.GO_ON,
@@ -42,7 +44,10 @@ def current_call(runner: Runner, now_s: float) -> Call | None:
 
 
 def _fault(runner: Runner) -> Call | None:
-    engine = runner.engine
+    engine, status = runner.engine, runner.link.last_status
+    if status is not None and status.reason == POWER_NOT_OFF:
+        words = words_for(POWER_NOT_OFF)
+        return Call("fault", words.title, words.do, None)
     if engine.stop_reason is None or engine.state not in (State.STOPPING, State.STANDING):
         return None
     words = words_for(engine.stop_reason)

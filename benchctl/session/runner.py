@@ -54,6 +54,7 @@ USUAL_TARGETS = (12, 24)
 REST_RPM = 0.05
 REST_S = 1.0
 PENDING = (State.STARTING, *ENDING)
+RESTING = (State.STANDING, State.LOOK, State.CLOSED)
 
 
 @dataclass
@@ -100,6 +101,7 @@ class Runner:
     def _fresh(self, now_s: float) -> None:
         """A new segment on the same bench; what the watcher has learned of the lap stays."""
         self._draw_mark()
+        self._told_stop = ""
         self.engine = SegmentEngine(self.facts.job.segment, now_s)
         self.guard = Guard()
         self.disk = DiskRule()
@@ -221,8 +223,11 @@ class Runner:
         self._boot_count = hello.boot_count
 
     def _board_stopped(self, now_s: float, reason: str, kind: str | None) -> None:
-        if self.engine.state in ENDING or self.engine.state in (State.STANDING, State.LOOK, State.CLOSED):
+        if self.engine.state is State.STOPPING or reason == self._told_stop:
             return
+        if self.engine.state in (State.SLOW_DOWN, *RESTING) and reason == "planned_end":
+            return
+        self._told_stop = reason
         self._event(On.BOARD_STOPPED, now_s, reason=reason, kind=kind or "controlled_then_off")
 
     # Acts

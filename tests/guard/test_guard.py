@@ -108,6 +108,17 @@ def test_a_silent_sensor_slows_then_stops_unless_the_person_watches() -> None:
     assert trips(watched.see(sight(now_s=400.0, verdict=silent, watching_since_s=5.0))) == ["lap_sensor_dead"]
 
 
+def test_silence_that_goes_on_is_not_taken_for_a_stall() -> None:
+    """A sensor known to be silent stays so while no target passes, whatever the watcher makes of it."""
+    guard = Guard()
+    guard.see(sight(now_s=0.0, verdict=verdict("no_signal")))
+    assert trips(guard.see(sight(now_s=22.0, verdict=verdict("stalled")))) == []
+    assert trips(guard.see(sight(now_s=31.0, verdict=verdict("stalled")))) == ["lap_sensor_dead"]
+    guard = Guard()
+    guard.see(sight(now_s=0.0, verdict=verdict("no_signal")))
+    assert trips(guard.see(sight(now_s=5.0, lap_turns=52.0, verdict=verdict("stalled")))) == ["lap_stalled"]
+
+
 def test_a_lap_off_its_post_stops_the_table() -> None:
     """Fast with the load gone trips; fast with the load there is a warning."""
     assert trips(Guard().see(sight(verdict=verdict("fast", load_ratio=0.4)))) == ["lap_off"]

@@ -126,6 +126,7 @@ MISHAPS = [
     ("disk-full", "disk_full", "controlled_then_off", 40.0),
     ("pedal-stuck", "pedal_stop", "controlled_then_off", 6.0),
     ("board-reset", "brown_out", "power_off", 1.0),
+    ("lap-sensor-dead", "lap_sensor_dead", "controlled_then_off", 45.0),
     ("board-hang", "link_lost", "controlled_then_off", 1.5),
 ]
 
@@ -144,6 +145,17 @@ def test_a_mishap_stops_the_table_for_its_own_reason(
     plant.advance(told.stepper.now_s + 5.0)
     assert plant.truth().table_rpm == pytest.approx(0.0, abs=1e-6)
     assert record.polishing_s < 110.0 + within_s + 5.0
+
+
+def test_power_that_does_not_switch_off_calls_for_the_emergency_stop(tmp_path: Path) -> None:
+    """A welded relay is found once the table should rest; the record says so, the call names what to press."""
+    from benchctl.session.calls import current_call
+
+    told = Told(tmp_path, "relay-welded@10", minutes=3.0).play()
+    assert (told.record.outcome, told.record.stop_reason) == ("stopped", "power_not_off")
+    call = current_call(told.parts.runner, told.stepper.now_s)
+    assert call is not None
+    assert "EMERGENCY STOP" in call.do
 
 
 def test_after_a_trip_nothing_moves_without_reset_arm_and_run(tmp_path: Path) -> None:
