@@ -2,11 +2,12 @@
 
 A renewal quotes the board's own time from the newest status the host has. One that quotes a time older
 than the lease is refused even if it arrives whole, and none carries the permit further than one lease and
-one status period past the time it quotes; so frames held back on the way do not keep the table turning.
+200 ms past the time it quotes; so frames held back on the way do not keep the table turning. The 200 ms are
+two status periods, so that one lost status costs no life of the permit.
 """
 
 LEASE_MS = 600
-STATUS_PERIOD_MS = 100
+QUOTE_SLACK_MS = 200
 MASK32 = 0xFFFFFFFF
 
 
@@ -33,7 +34,7 @@ class Permit:
         age = quote_age(quoted_ms, now_ms)
         if age < 0 or age > LEASE_MS:
             return False
-        until = up_ms + min(LEASE_MS, LEASE_MS + STATUS_PERIOD_MS - age)
+        until = up_ms + min(LEASE_MS, LEASE_MS + QUOTE_SLACK_MS - age)
         if until > self._until_ms:
             self._until_ms = until
         return True

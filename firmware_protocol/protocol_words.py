@@ -32,7 +32,7 @@ floating-point numbers on the wire, so there is no NaN.
    Run not sooner than 0.5 s and not later than 10 s after Arm.
 2. A running table needs the run permit: 600 ms, renewed by Renew (the host sends one every 150 ms).
    Renew and Run quote the board's own time from the newest status; one that quotes a time older than
-   600 ms is refused, even if it arrives whole. No renewal carries the permit further than 700 ms past
+   600 ms is refused, even if it arrives whole. No renewal carries the permit further than 800 ms past
    the time it quotes.
 3. Speeds are absolute. The same (epoch, seq) again gets the stored reply and has no second effect.
 4. STOP is taken from anyone, in any state, with any epoch, sequence number or version. From a bare
