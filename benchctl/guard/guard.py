@@ -100,7 +100,8 @@ class SignalRule:
         that silence later, at another speed, tells nothing new of the lap."""
         if sight.verdict.state == "no_signal":
             return True
-        return self._since_s is not None and sight.verdict.state == "stalled" and sight.lap_turns == self._turns
+        unseen = self._since_s is not None and sight.lap_turns == self._turns
+        return unseen and sight.verdict.state == "stalled"
 
     def see(self, sight: Sight) -> Finding | None:
         limits = self.limits

@@ -148,7 +148,7 @@ def test_a_mishap_stops_the_table_for_its_own_reason(
 
 
 def test_power_that_does_not_switch_off_calls_for_the_emergency_stop(tmp_path: Path) -> None:
-    """A welded relay is found once the table should rest; the record says so, the call names what to press."""
+    """A welded relay is found once the table should rest; the call names what to press."""
     from benchctl.session.calls import current_call
 
     told = Told(tmp_path, "relay-welded@10", minutes=3.0).play()
