@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from benchctl.segment.states import ENDING, TURNING, State
+from benchctl.session.snapshot import Snapshot
 from benchctl.tui import lines
 from benchctl.tui.blocks import clock, clock_up
 from benchctl.tui.paint import filled, state_look
@@ -30,7 +31,7 @@ BUSY = (*TURNING, *ENDING, State.STARTING, State.ARMED, State.STANDING)
 
 def screen(view: View, place: str, page: Sequence[Row], keys: str, told: str = "") -> list[Row]:
     """All rows of the screen; `told` is a word of the program's own, shown beside STOP."""
-    rows = [bar(view, place), *block(page, view.height), stop_row(view, told), row(f" {keys}")]
+    rows = [bar(view, place), *block(page, view.height), stop_row(view, told, place), row(f" {keys}")]
     return [fit(harmless(line), view.width) for line in rows]
 
 
@@ -55,12 +56,17 @@ def bar(view: View, place: str) -> Row:
     return ends(row((f"[{here_name}] 1-5", "strong")), where, view.width)
 
 
-def stop_row(view: View, told: str) -> Row:
-    """STOP and its key; beside it what the program itself has to say, or the mirror and its mark."""
+def stop_row(view: View, told: str, place: str) -> Row:
+    """STOP and its key; beside it what the program has to say, what happened last, or the mirror and mark."""
     trouble = link_trouble(view) or ("" if view.shot.record_kept else "▲ RECORD NOT ON DISK YET")
-    said = (told, "strong") if told else (trouble, "abnormal") if trouble else (lines.setup(view.shot), "")
+    said = (told, "strong") if told else (trouble, "abnormal") if trouble else (_last(view.shot, place), "")
     left = row((f" {STOP_SIGN} ", "band"), "  ")
     return (*left, *fit(row(said), view.width - width_of(left)))
+
+
+def _last(shot: Snapshot, place: str) -> str:
+    """What happened last, where the page itself does not tell it."""
+    return lines.setup(shot) if place == "polish" or not shot.lines else f"last: {shot.lines[-1].words}"
 
 
 def link_trouble(view: View) -> str:
