@@ -25,7 +25,7 @@ from benchctl.models.readings import (
     Status,
 )
 from firmware_protocol import codec, frames, messages, reasons
-from firmware_protocol.settings import Settings
+from firmware_protocol.settings import Settings, load, store
 
 SILENT_S = 0.5
 HELLO_EVERY_S = 0.5
@@ -280,7 +280,7 @@ class BoardLink:
             self._out.append(self.board)
             if (why := wire_words.strange(self.board)) is not None:
                 self._not_greeted(why)
-        elif isinstance(message, Settings):
+        elif isinstance(message, Settings) and load(store(message)) is not None:
             self.settings = message
 
     def _begin_anew(self) -> None:

@@ -86,6 +86,19 @@ def test_settings_are_asked_for_until_they_come() -> None:
     assert session.link.settings == DEFAULTS
 
 
+def test_settings_outside_their_limits_are_not_believed() -> None:
+    """A board that says 0 targets a turn is not divided by: the settings stay unknown, arming is refused."""
+    session = Session()
+    session.board.silent = True
+    session.link.poll(0.0)
+    for number, t_ms in enumerate((6000, 6100)):
+        say(session, DEFAULTS._replace(table_edges_per_turn=0, lap_edges_per_turn=number), t_ms)
+        say(session, messages.Status(0, 0, 0, 0, 0, 0, 0, 0, 50, 50, 0, 0, 0, 0, 0, 0), t_ms + 50)
+    session.live(0.3)
+    assert len(session.all(Status)) == 2
+    assert session.link.settings is None
+
+
 def test_the_clock_offset_is_known_to_half_a_round_trip() -> None:
     """Board time minus host time, kept up once a second, is right within half of the quickest exchange."""
     session = Session(IdealBoard(latency_s=0.004, start_ms=123_000))
