@@ -14,7 +14,6 @@ from benchctl.link.refusal_words import refusal_sentence
 from benchctl.link.transport import Transport
 from benchctl.models.bench_config import configured_bench
 from benchctl.models.readings import Reading, Refused
-from firmware_protocol.settings import SETTING_TABLE
 
 ANSWER_S = 3.0
 """Longer than the 2 s after which the board lets a silent owner go: commands may follow each other."""
@@ -66,11 +65,11 @@ class Visit:
     @property
     def stranger(self) -> str:
         """Why the board takes no orders from here, in a sentence; empty where it does."""
-        return (
-            ""
-            if self.link.owned
-            else refusal_sentence(self._refused[-1].why if self._refused else "no_answer")
-        )
+        if self.link.owned and not self.link.monitor_only:
+            return ""
+        told = [refused.why for refused in self._refused if refused.what == "hello"]
+        foreign = [why for why in told if why in ("version_differs", "schema_differs")]
+        return refusal_sentence([*told, *foreign][-1] if told else "no_answer")
 
     def store(self, change: Change) -> tuple[str, str]:
         """Have the board store a setting, its old value quoted: the old and the new as people write them.
@@ -78,13 +77,13 @@ class Visit:
         BadInput with the board's reason where it refuses; nothing was changed then.
         """
         link, settings = self.link, self.link.settings
-        if not link.owned or settings is None or link.last_status is None:
+        if self.stranger or settings is None or link.last_status is None:
             raise BadInput(f"board settings: {self.stranger or refusal_sentence('settings_unknown')}")
         if link.last_status.board_state != "disarmed":
             state = link.last_status.board_state
             raise BadInput(f"board settings: the board is {state}; settings are changed while disarmed only")
-        old, name = settings[change.setting - 1], SETTING_TABLE[change.setting - 1][1]
-        words = shown(name, old), shown(name, change.value)
+        old = settings[change.setting - 1]
+        words = shown(change.name, old), shown(change.name, change.value)
         if old == change.value:
             return words
         self._refused.clear()

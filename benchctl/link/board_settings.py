@@ -47,9 +47,10 @@ _YES_NO_NAMES = tuple(row[1] for row in SETTING_TABLE if row[3:] == (0, 1))
 
 
 class Change(NamedTuple):
-    """A setting to be stored: its id, its key and the new value in steps of the wire."""
+    """A setting to be stored: its id, its name on the wire, its key, the new value in steps of the wire."""
 
     setting: int
+    name: str
     key: str
     value: int
 
@@ -99,7 +100,7 @@ def parse_change(text: str) -> Change:
                     f"board settings: {name_typed}: {printable(value_typed)} is outside {limits}; "
                     "change it and try again"
                 )
-            return Change(setting, SPELLINGS[name].key, value)
+            return Change(setting, name, SPELLINGS[name].key, value)
     known = ", ".join(spelling.key for spelling in SPELLINGS.values())
     raise BadInput(f"board settings: '{printable(name_typed)}' is not a setting; known are {known}")
 

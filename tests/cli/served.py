@@ -1,0 +1,70 @@
+"""A simulated bench served behind a pseudo-terminal in the test's own process, and the command line on it."""
+
+from __future__ import annotations
+
+import io
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+from benchctl.cli import main
+from benchctl.clock import Clock, SystemClock
+from benchctl.simulator.pseudo_port import PseudoPort
+from benchctl.simulator.serve import Server
+from benchctl.simulator.simulated import SimulatedBench
+from tests.simulator.raw_host import make_bench
+
+
+@contextmanager
+def served(path: Path, *mishaps: str, clock: Clock | None = None) -> Iterator[SimulatedBench]:
+    """A bench at `path`, in life's time, until left."""
+    bench, ended = make_bench(*mishaps), threading.Event()
+    with PseudoPort(path) as port:
+        server = Server(bench, port, clock or SystemClock(), ended)
+        thread = threading.Thread(target=server.run, daemon=True)
+        thread.start()
+        try:
+            yield bench
+        finally:
+            ended.set()
+            thread.join(5.0)
+
+
+class HurriedClock(SystemClock):
+    """Life's clock, five times as fast: both ends of the cable are to use it."""
+
+    PACE = 5.0
+
+    def monotonic_s(self) -> float:
+        return super().monotonic_s() * self.PACE
+
+    def sleep(self, duration_s: float) -> None:
+        super().sleep(duration_s / self.PACE)
+
+
+class Shell:
+    """Runs commands as a person would: exit status, and what was printed to each stream."""
+
+    def __init__(self, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
+        self._capsys = capsys
+        self._patch = monkeypatch
+        self.out = self.err = ""
+
+    def run(self, *words: str, typed: str = "") -> int:
+        """One command; `typed` is all that is typed, then the input ends."""
+        self._patch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(typed.encode())))
+        self._capsys.readouterr()
+        try:
+            status = main(list(words))
+        except SystemExit as ended:
+            status = int(ended.code or 0)
+        self.out, self.err = self._capsys.readouterr()
+        return status
+
+
+def one_sentence(err: str) -> bool:
+    """Whether a refusal is a single line with the program's name before it."""
+    return err.startswith("benchctl: ") and err.count("\n") == 1
