@@ -19,7 +19,7 @@ from benchctl.tui.frame import BAR_ROWS, FOOT_ROWS, brief, screen
 from benchctl.tui.look import look
 from benchctl.tui.places import Places
 from benchctl.tui.polish import polish
-from benchctl.tui.prepare import prepare
+from benchctl.tui.prepare import Preparation, prepare
 from benchctl.tui.rows import Row
 from benchctl.tui.sheet import Sheet
 from benchctl.tui.signs import keys_line
@@ -137,7 +137,9 @@ class BenchApp(App[int]):
         if face.page == "mishaps":
             return pages.mishap_page(view, face.places.mishaps)
         if face.place == "prepare":
-            return prepare(view, face.checklist, face.asked(view.shot), face.differences)
+            asked = face.asked(view.shot)
+            inches = face.places.inches
+            return prepare(view, Preparation(face.checklist, asked, face.differences, inches))
         if face.place == "look":
             return look(view, face.entry, face.look_said)
         return pages.text_page(view, face.texts.get(face.place, []), face.scroll)

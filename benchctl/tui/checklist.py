@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from benchctl.session.snapshot import Snapshot
+from benchctl.tui.lines import load_words, offset_words
 
 FEELS = {"e": "even", "p": "patchy", "s": "skating", "g": "grabbing"}
 OPEN = "not answered"
@@ -28,10 +29,10 @@ class Question(NamedTuple):
 _YES = {"y": "yes"}
 
 
-def questions(shot: Snapshot, weights: str = "") -> list[Question]:
+def questions(shot: Snapshot, weights: str = "", inches: bool = False) -> list[Question]:
     """The questions for the set-up of this snapshot, in the order of the work."""
     held = "captured" if shot.weights_captured else "LOOSE"
-    on_lap = weights or f"{shot.load_n / 9.80665:.1f} kg with the lap"
+    on_lap = weights or f"{load_words(shot.load_n, inches)} with the lap"
     found = [
         Question("mark", f"MARK {shot.mark}?", f"Mirror set to mark {shot.mark}, seated, centred", _YES),
         Question("pressed", "PRESSED?", "Lap pressed cold, shifted and turned at half time", _YES),
@@ -40,7 +41,9 @@ def questions(shot: Snapshot, weights: str = "") -> list[Question]:
         Question("charged", "CHARGED?", "Compound on the glass, spread with the lap by hand", _YES),
         Question("feel", "FEEL? E P S G", "Feel: E even, P patchy, S skating, G grabbing", FEELS),
         Question("weights", "WEIGHTS ON?", f"Weights: {on_lap}, {held}", _YES),
-        Question("post", "POST SET?", f"Post at {shot.post_offset_m * 1000:.0f} mm, lap free on it", _YES),
+        Question(
+            "post", "POST SET?", f"Post at {offset_words(shot.post_offset_m, inches)}, lap free on it", _YES
+        ),
         Question("cleats", "CLEATS TIGHT?", "Cleats hold the mirror, weights cannot walk", _YES),
         Question("estop", "E-STOP TRIED?", "Emergency stop pressed and released this session", _YES, True),
     ]

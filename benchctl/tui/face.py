@@ -55,6 +55,7 @@ class Face:
         self.differences = places.differences()
         self._state: State | None = None
         self._call: str | None = None
+        self._told_open = False
         self._armed_s: float | None = None
         self._key_s = float("-inf")
         self._fresh: tuple[float, float] | None = None
@@ -92,12 +93,13 @@ class Face:
             self.go("look")
         elif shot.state is State.READY and before in (State.CLOSED, State.LOOK):
             self.checklist.renew(self.asked(shot))
+            self._told_open = False
             self.differences = self.places.differences()
             self.go("prepare")
 
     def asked(self, shot: Snapshot) -> list[Question]:
         """The questions of the preparation."""
-        return questions(shot, self.places.weights)
+        return questions(shot, self.places.weights, self.places.inches)
 
     # Keys
 
@@ -106,6 +108,7 @@ class Face:
         shot = self.bench.snapshot()
         quiet = at_s - self._key_s >= QUIET_BEFORE_RUN_S
         self._key_s = at_s
+        self.told = self.told if self.leaving else ""
         letter = (character or "").lower() if character and character.isprintable() else ""
         if key in STOP_KEYS and not (key == "space" and self.page == "note" and disarmed(shot)):
             self._stop()
@@ -194,8 +197,19 @@ class Face:
             return
         if act is Act.NOTE:
             self.page = "note"
+        elif act is Act.ARM and self._still_open(shot):
+            return
         elif act is not Act.RUN or (quiet and self._armed_long(at_s)):
             self.bench.do(Done(act))
+
+    def _still_open(self, shot: Snapshot) -> bool:
+        """On a real bench open questions hold the first A; the second one arms all the same."""
+        count = self.checklist.left(self.asked(shot))
+        held = count > 0 and not shot.simulated and not self._told_open
+        if held:
+            self._told_open = True
+            self.told = f"{count} questions open: answer them, or A again arms"
+        return held
 
     def _armed_long(self, at_s: float) -> bool:
         return self._armed_s is not None and at_s - self._armed_s >= RUN_AFTER_ARMED_S

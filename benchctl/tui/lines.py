@@ -120,6 +120,20 @@ def setup(shot: Snapshot) -> str:
     return f"{shot.mirror}{mark}"
 
 
+POUND_N, INCH_M = 4.4482216152605, 0.0254
+"""Exact by definition of the pound-force and the inch (NIST SP 811; from memory)."""
+
+
+def load_words(load_n: float, inches: bool) -> str:
+    """Load of lap and weights in the units that the person chose."""
+    return f"{load_n / POUND_N:.1f} lb" if inches else f"{load_n:.0f} N ({load_n / 9.80665:.1f} kg)"
+
+
+def offset_words(offset_m: float, inches: bool) -> str:
+    """Post offset in the units that the person chose: to the millimetre, or to 1/32 in by hundredths."""
+    return f"{offset_m / INCH_M:.2f} in" if inches else f"{offset_m * 1000:.0f} mm"
+
+
 def outcome(shot: Snapshot) -> list[str]:
     """The last segment's record in a few lines."""
     record = shot.record

@@ -58,6 +58,8 @@ def run_plain(
                 while not typed.empty():
                     face.take(typed.get_nowait())
                 pause.wait(LOOK_S)
+        except BrokenPipeError:
+            face.leave()
         except BaseException as error:  # noqa: BLE001 - the table is stopped whatever it was
             crash = error
         bench.stop_now()

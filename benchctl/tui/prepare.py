@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from benchctl.segment.states import State
 from benchctl.tui.banner import ARROW_COLUMNS, band, large
 from benchctl.tui.blocks import clock, figures
 from benchctl.tui.checklist import Checklist, Question
+from benchctl.tui.lines import load_words, offset_words
 from benchctl.tui.rows import Row, beside, block, fit, row, wrapped
 from benchctl.tui.signs import RESET_FIRST, do_sign, needs_reset
 from benchctl.tui.view import View
@@ -15,36 +17,46 @@ from benchctl.tui.view import View
 CAUTION = "STOP is no emergency stop: the machine needs a hard-wired one. Stay with a turning table."
 
 
-def prepare(
-    view: View, checklist: Checklist, asked: list[Question], differences: Sequence[str] = ()
-) -> list[Row]:
+class Preparation(NamedTuple):
+    """What the page shows besides the bench: the questions and answers, what is set otherwise than before."""
+
+    checklist: Checklist
+    asked: list[Question]
+    differences: Sequence[str] = ()
+    inches: bool = False
+
+
+def prepare(view: View, preparation: Preparation) -> list[Row]:
     """The whole page, `view.height` rows."""
     mark_rows = 5 if view.height < 20 else 7 if view.height < 30 else 9
-    top = _mark(view, mark_rows, differences)
-    do = _do(view, checklist, asked)
+    top = _mark(view, mark_rows, preparation)
+    do = _do(view, preparation.checklist, preparation.asked)
     left = view.height - len(top) - len(do)
-    return block([*top, *do, *_questions(checklist, asked, view.width, left)], view.height)
+    return block([*top, *do, *_questions(preparation, view.width, left)], view.height)
 
 
-def _mark(view: View, rows: int, differences: Sequence[str]) -> list[Row]:
+def _mark(view: View, rows: int, preparation: Preparation) -> list[Row]:
     shot = view.shot
     mark = "--" if shot.mark is None else f"{shot.mark:d}"
     shown = [row((f" {line}", "strong")) for line in figures(f"{mark:>2}", rows)]
     used = len(shown[0][0][0]) + 3
-    return beside(shown, block(_setup(view, view.width - used, differences), rows), used, view.width)
+    return beside(shown, block(_setup(view, view.width - used, preparation), rows), used, view.width)
 
 
-def _setup(view: View, width: int, differences: Sequence[str]) -> list[Row]:
+def _setup(view: View, width: int, preparation: Preparation) -> list[Row]:
     shot = view.shot
     what = "no mark drawn" if shot.mark is None else f"MARK {shot.mark}: turn the mirror to it"
     held = "captured" if shot.weights_captured else "LOOSE"
+    load = load_words(shot.load_n, preparation.inches)
+    offset = offset_words(shot.post_offset_m, preparation.inches)
     found = [row((what, "strong"))]
     if shot.recovered:
         found += wrapped(f"▲ {shot.recovered}", width, "abnormal")
-    found += [row((f"▲ now otherwise: {line}", "abnormal")) for line in differences]
+    for line in preparation.differences:
+        found += wrapped(f"▲ otherwise than last time: {line}", width, "abnormal")
     found += wrapped(
-        f"{shot.mirror}: load {shot.load_n:.0f} N ({shot.load_n / 9.80665:.1f} kg), {held}, post "
-        f"{shot.post_offset_m * 1000:.0f} mm, {clock(shot.planned_s)} at {shot.work_rpm:g} rpm",
+        f"{shot.mirror}: load {load}, {held}, post {offset}, "
+        f"{clock(shot.planned_s)} at {shot.work_rpm:g} rpm",
         width,
     )
     return [fit(line, width) for line in [*found, *wrapped(CAUTION, width, "quiet")]]
@@ -64,8 +76,9 @@ def _do(view: View, checklist: Checklist, asked: list[Question]) -> list[Row]:
     return band(sign, sentence, view.width)
 
 
-def _questions(checklist: Checklist, asked: list[Question], width: int, rows: int) -> list[Row]:
+def _questions(preparation: Preparation, width: int, rows: int) -> list[Row]:
     """The list, answered ones ticked; only the part round the asked one where there is no room."""
+    checklist, asked = preparation.checklist, preparation.asked
     now = checklist.asked(asked)
     at = asked.index(now) if now is not None else len(asked) - 1
     first = max(0, min(at - rows // 2, len(asked) - rows))

@@ -323,3 +323,24 @@ def test_a_bench_loop_that_hangs_is_noticed() -> None:
     player.live = True
     face.see(player.snapshot(), 20.7)
     assert not face.stale
+
+
+def test_open_questions_hold_the_first_arm_on_a_real_bench() -> None:
+    """On a real bench A says what is open and arms at the second press; in a rehearsal it arms at once."""
+    face, player = face_on(State.READY, simulated=False)
+    press(face, "a")
+    assert player.acts == []
+    assert "10 questions open" in face.told
+    press(face, "a", 30.0)
+    assert player.acts == [Act.ARM]
+    face, player = face_on(State.READY, simulated=True)
+    press(face, "a")
+    assert player.acts == [Act.ARM]
+
+
+def test_all_answered_arms_at_once() -> None:
+    """With every question answered the first A arms."""
+    face, player = face_on(State.READY, simulated=False)
+    for key in "yyyyyeyyyya":
+        press(face, key)
+    assert player.acts == [Act.ARM]

@@ -6,6 +6,7 @@ import pytest
 
 from benchctl.guard.words import REASONS
 from benchctl.segment.states import State
+from benchctl.session.acts import Act
 from benchctl.session.snapshot import Snapshot
 from benchctl.tui import pages
 from benchctl.tui.checklist import Checklist, questions
@@ -13,12 +14,12 @@ from benchctl.tui.entry import LookEntry
 from benchctl.tui.frame import BAR_ROWS, FOOT_ROWS, PLACES, brief, screen
 from benchctl.tui.look import look
 from benchctl.tui.polish import plan_rows, polish
-from benchctl.tui.prepare import prepare
+from benchctl.tui.prepare import Preparation, prepare
 from benchctl.tui.rows import Row, plain, width_of
 from benchctl.tui.signs import NARROW, do_sign, keys_line
 from benchctl.tui.view import View
 from tests.tui.seen import stands_in_blocks
-from tests.tui.shots import caution, lap, shot, stopped
+from tests.tui.shots import acts, caution, lap, shot, stopped
 
 SIZES = [(80, 24), (60, 16)]
 OTHER_SIZES = [(40, 10), (20, 5), (100, 30), (132, 43), (200, 60)]
@@ -49,7 +50,7 @@ def pages_of(view: View) -> dict[str, list[Row]]:
     checklist = Checklist()
     return {
         "polish": polish(view),
-        "prepare": prepare(view, checklist, asked),
+        "prepare": prepare(view, Preparation(checklist, asked)),
         "look": look(view, LookEntry(), ""),
         "brief": brief(view),
         "keys": pages.keys_page(view),
@@ -198,7 +199,40 @@ def test_outside_text_is_no_markup() -> None:
     """A mirror's name with brackets or escape characters is shown as it is, or made harmless."""
     evil = "[red]460[/red] \x1b[31m"
     view = view_of(shot(State.READY, mirror=evil), 80, 24)
-    page = prepare(view, Checklist(), questions(view.shot))
+    page = prepare(view, Preparation(Checklist(), questions(view.shot)))
     text = "".join(plain(line) for line in screen(view, "prepare", page, ""))
     assert "[red]460[/red]" in text
     assert "\x1b" not in text
+
+
+def test_what_is_set_otherwise_is_pointed_out() -> None:
+    """What differs from the last segment stands on the preparation with a sign of its own."""
+    view = view_of(shot(State.READY), 80, 24)
+    asked = questions(view.shot)
+    page = prepare(view, Preparation(Checklist(), asked, ["post 131 mm, was 128 mm"]))
+    assert any("▲ otherwise than last time: post 131 mm, was 128 mm" in plain(line) for line in page)
+
+
+def test_units_as_the_person_chose() -> None:
+    """The same set-up in kilograms and millimetres, or in pounds and inches (25.4 mm, 0.45359237 kg)."""
+    view = view_of(shot(State.READY, load_n=45.359237 * 9.80665, post_offset_m=0.127), 80, 24)
+    for inches, words in ((False, ("45.4 kg", "127 mm")), (True, ("100.0 lb", "5.00 in"))):
+        asked = questions(view.shot, "", inches)
+        text = " ".join(plain(line) for line in prepare(view, Preparation(Checklist(), asked, (), inches)))
+        assert all(word in text for word in words), text
+
+
+def test_a_board_that_holds_its_stop_wants_a_reset() -> None:
+    """After a fault the preparation asks for the reset first, and says that it starts nothing."""
+    held = shot(State.READY, board_state="tripped", allowed=acts(State.READY) | {Act.RESET})
+    page = [plain(line) for line in pages_of(view_of(held, 80, 24))["prepare"]]
+    assert stands_in_blocks("RESET: KEY X", page)
+    assert any("That starts nothing" in line for line in page)
+
+
+def test_an_unfinished_segment_is_told() -> None:
+    """What the last start left unfinished is said before anything else is asked."""
+    told = "Segment 12 was interrupted after 07:12; look whether the glass is wet."
+    page = pages_of(view_of(shot(State.READY, recovered=told), 80, 24))["prepare"]
+    text = " ".join(" ".join(plain(line).split()) for line in page)
+    assert "Segment 12 was interrupted" in text

@@ -142,6 +142,23 @@ def test_the_end_of_the_lines_stops_the_table() -> None:
     assert player.closed == 1
 
 
+class Gone(io.StringIO):
+    """A reader that has gone away after the first lines."""
+
+    def write(self, text: str) -> int:
+        if "POLISHING" in text:
+            raise BrokenPipeError
+        return super().write(text)
+
+
+def test_a_reader_that_went_away_stops_the_table() -> None:
+    """If whatever reads the lines has gone, that is no defect: the table is stopped and the run ends."""
+    player = Recorded([shot(State.POLISH)])
+    assert run_plain(player, Gone(), source=io.StringIO("")) == 0
+    assert player.acts[0] is Act.STOP
+    assert player.closed == 1
+
+
 def test_lines_need_no_screen_library() -> None:
     """The line mode starts without the terminal library, for small computers and slow disks."""
     code = "import sys, benchctl.tui.plain; print('textual' in sys.modules)"
