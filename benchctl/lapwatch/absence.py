@@ -13,12 +13,13 @@ STALL_BUDGET_HOURS = 500.0
 """One false stall in so many hours, if pulses are lost at random and load does not rise by chance."""
 NEVER_BELOW = 0.15
 """A spin ratio bound below this share of the usual ratio is a stop, unless the load says the lap turns."""
-BOUND_IF_SURE, BOUND_IF_NOT, BOUND_IF_UNEVEN = 0.69, 0.45, 0.30
+BOUND_IF_SURE, BOUND_IF_NOT, BOUND_IF_UNEVEN = 0.69, 0.45, 0.40
 """The load proves a stop only once the bound on the ratio is below these shares of the usual one: while the
-load shows three quarters of the predicted rise or more; while it shows less; and after an uneven gap. A lap
+load shows 0.7 of the predicted rise or more; while it shows less; and after an uneven gap. A lap
 that only jerks or slows to half its speed shows up to 0.7 of the rise for a moment."""
-SURE_RISE, LEAST_RISE = 0.75, 0.6
-EVEN_SPREAD2 = 0.09**2
+SURE_RISE, LEAST_RISE = 0.70, 0.6
+UNEVEN_NATS = 6.0
+"""Jerk chart above which the gaps before the wait were uneven."""
 UNCHANGED = -2.0
 """Nats of load evidence below which the load speaks against a stop."""
 LOAD_ALONE = 4.0
@@ -95,7 +96,7 @@ def _proves(track: Track, wait: Wait) -> bool:
     if wait.rise < LEAST_RISE:
         return False
     share = bound(track, wait.turns) / wait.usual
-    if track.best.spread2 > EVEN_SPREAD2 and not wait.silent:
+    if track.best.jerk > UNEVEN_NATS and not wait.silent:
         return share < BOUND_IF_UNEVEN
     return share < (BOUND_IF_SURE if wait.rise >= SURE_RISE else BOUND_IF_NOT)
 

@@ -7,10 +7,10 @@ from collections import deque
 from statistics import fmean, pstdev
 
 from benchctl.lapwatch.placement import (
-    HARMONIC_LIMIT,
     Fit,
     Spans,
     best_rotation,
+    harmonic_limit,
     learn,
     once_per_turn,
     one_turn,
@@ -19,7 +19,6 @@ from benchctl.lapwatch.reading import Habits, Reading
 from benchctl.lapwatch.spin import severity, turn_ratio, window_turns
 from benchctl.lapwatch.track import Track
 
-BOUNCE_S = 0.02
 CALM = 0.22
 LEARN_TURNS = 4
 RELEARN_TURNS = 10
@@ -36,20 +35,13 @@ class Acquire:
         self.calm_from = 0.0
         """Lap turns of the track from which it has been calm."""
         self.learned = False
-        self._last_s = -1.0
         self._pulses = 0
 
-    def add(self, at_s: float, turns: float) -> bool:
-        """Take an edge; False for a bounce."""
-        raw = self.raw
-        if raw and (
-            turns <= raw[-1] or (at_s - self._last_s < BOUNCE_S and (turns - raw[-1]) * self.count < 0.3)
-        ):
-            return False
-        raw.append(turns)
-        self._last_s = at_s
-        self._pulses += 1
-        return True
+    def add(self, turns: float) -> None:
+        """Take a pulse at a mirror angle."""
+        if not self.raw or turns > self.raw[-1]:
+            self.raw.append(turns)
+            self._pulses += 1
 
     def retract(self, since: float) -> None:
         """Drop the pulses since a mirror angle."""
@@ -82,7 +74,7 @@ class Acquire:
         if self._pulses <= LEARN_TURNS * self.count:
             return None
         found = learn(list(self.raw), self.count)
-        if found is None or once_per_turn(found[0].widths) > HARMONIC_LIMIT:
+        if found is None or once_per_turn(found[0].widths) > harmonic_limit(self.count):
             return None
         self.learned = True
         return self._replay(*found)

@@ -17,6 +17,7 @@ LONG_S, LONG_TURNS = 300.0, 60.0
 """Memory of the reference ratio."""
 LEAST_SLIDE, MOST_SLIDE = 0.085, 0.115
 LEAST_DROP, MOST_DROP = 0.11, 0.135
+LEAST_STRAY, STRAY_FORGOTTEN = 0.001, 0.01
 FROZEN = 0.6
 """Past this share of the slide limit the recent level hardly follows any more."""
 FAST_SHARE = 0.12
@@ -52,17 +53,18 @@ class Levels:
             self.reference = log_ratio
         self._steady_s = self._steady_turns = 0.0
 
-    def learn(self, reading: Reading, turn_log: float, width: float, elapsed_s: float) -> None:
+    def learn(self, reading: Reading, noise2: float, turn_log: float, width: float, elapsed_s: float) -> None:
         """Take one more gap of a steady lap."""
         habits = self.habits
         if habits.usual is None or self.reference is None:
             return
         habits.lost = max(0.005, habits.lost + 0.002 * (reading.gaps - 1 - habits.lost))
+        habits.stray -= STRAY_FORGOTTEN * width * (habits.stray - LEAST_STRAY)
         self._steady_s += elapsed_s
         self._steady_turns += width
-        off = reading.recent[-1][2]
         scatter2 = habits.scatter * habits.scatter
-        off = (math.log(off) - reading.level) ** 2 if off > 0.0 else 0.0
+        off = (math.log(reading.recent[-1].ratio) - reading.level) ** 2
+        off *= scatter2 / (scatter2 + noise2)
         most = 9.0 * scatter2
         gain = 0.04 * width if width < 1.0 else 0.04
         scatter2 += gain * ((off if off < most else most) - scatter2)

@@ -14,6 +14,8 @@ PREDICTION_TRUST = 0.85
 SURE = 12.5
 """Most nats that the load may give for or against."""
 LEAST_SPREAD = 0.01
+CLEAR_OF_NOISE = 6.0
+"""Standard deviations of one report by which a jump must stand out to be read from a few reports."""
 
 
 class LoadWitness:
@@ -68,26 +70,27 @@ class LoadWitness:
         recent = self._recent
         return sum(recent[-i] for i in range(1, reports + 1)) / reports
 
-    def rise(self, base: float) -> float | None:
-        """Load since the last target against `base`, as a share; None while it cannot be told."""
-        if base <= 0.0 or self.count < 2:
+    def rise(self, jump: float) -> float | None:
+        """Load since the last target against the load then, as a share; None while it cannot be told."""
+        if self.base <= 0.0 or self.count < 1:
             return None
-        means = [self._mean(reports) for reports in (min(3, self.count), min(SHORT, self.count))]
-        return max(means) / base - 1.0
+        return max(self._mean(reports) for reports in self._windows(jump)) / self.base - 1.0
 
-    def odds_of_stop(self, jump: float, base: float) -> float | None:
+    def odds_of_stop(self, jump: float) -> float | None:
         """Nats for a stopped lap (against: negative), given a predicted jump; None if it cannot tell."""
         expected = PREDICTION_TRUST * jump
-        if base <= 0.0 or self.count < 2 or expected <= 0.0:
+        if self.base <= 0.0 or self.count < 1 or expected <= 0.0:
             return None
-        reports = min(SHORT, self.count)
-        odds = self._odds(expected, base, reports)
-        if reports > 3:
-            odds = max(odds, self._odds(expected, base, 3))
+        odds = max(self._odds(expected, reports) for reports in self._windows(jump))
         return max(-SURE, min(SURE, odds))
 
-    def _odds(self, expected: float, base: float, reports: int) -> float:
-        off = self._mean(reports) / base - 1.0
+    def _windows(self, jump: float) -> tuple[int, int]:
+        """Numbers of the latest reports to average: few if the jump stands out of their noise, and many."""
+        few = math.ceil(self._white2 * (CLEAR_OF_NOISE / (PREDICTION_TRUST * jump)) ** 2)
+        return min(few, 3, self.count), min(SHORT, self.count)
+
+    def _odds(self, expected: float, reports: int) -> float:
+        off = self._mean(reports) / self.base - 1.0
         spread2 = max(self._spread2, LEAST_SPREAD**2) + self._white2 * (1.0 / reports - 1.0 / SHORT)
         return expected * (off - 0.5 * expected) / spread2
 

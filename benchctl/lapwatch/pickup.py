@@ -36,5 +36,5 @@ def loss_nats(doubt: float, usual: float, lost: int) -> float:
 
 
 def silence_nats(doubt: float, usual: float, lost: int) -> float:
-    """The same for targets that have not come yet, with hardly any doubt of a pickup that lost none lately."""
+    """The same for targets that have not come yet; a pickup that lost none lately is hardly doubted."""
     return loss_nats(doubt if doubt > 2.0 * LEAST_DOUBT else AT_REST_DOUBT, usual, lost)

@@ -12,17 +12,28 @@ from typing import NamedTuple
 
 LONGEST = 16
 """Most gaps that one wait for a pulse may span."""
+PLACE_SD = 0.0025
+"""Lap turns (0.9 degrees) by which learned placement is usually off."""
+NARROW = 0.35
+"""A gap below this share of the usual one is too short to judge speed by; it is judged with the next."""
 FIT_SPREAD = 0.08
 """Scatter of log speed from gap to gap that a fit calls usual."""
+MERGED_FROM = 5
+MERGED_AFTER, MOST_EXTRA = 5.5, 0.03
+"""With so many targets or more, after so many turns, and with hardly an edge left over, one less is tried."""
+MOST_TRIES = 8
 COST_LOST = 4.0
 COST_EXTRA = 3.0
 COST_WORST = 8.0
-HARMONIC_LIMIT = 0.25
-"""Once-per-turn part of learned spacing, as a share of speed, above which it is a jerk and not spacing."""
+LEAST_HARMONIC, WORST_PLACEMENT = 0.25, 0.175
+"""Radians: targets scattered by 10 degrees seem a once-per-turn jerk of 0.175 sqrt(2 / count) rms."""
 
 
 class Spans:
-    """Lap turns from each target to those that follow: `rows[target][m]` spans m gaps."""
+    """Lap turns from each target to those that follow: `rows[target][m]` spans m gaps.
+
+    `noise2[target]` is the variance that an uncertain placement gives the log speed of the next gap.
+    """
 
     def __init__(self, widths: tuple[float, ...]) -> None:
         n = len(widths)
@@ -37,7 +48,8 @@ class Spans:
                 total += widths[(target + m) % n]
                 row.append(total)
             self.rows.append(row)
-        self.narrowest = min(widths)
+        self.narrow = NARROW / n if n > 1 else 0.0
+        self.noise2 = [(PLACE_SD / row[1]) ** 2 for row in self.rows] if n > 1 else [0.0]
 
     @classmethod
     def even(cls, count: int) -> Spans:
@@ -80,8 +92,11 @@ def walk(pulses: list[float], spans: Spans, target: int, ratio: float) -> Fit:
             cost += COST_EXTRA
             continue
         width = spans.rows[number % spans.count][gaps]
-        cost += min(COST_WORST, 0.5 * (miss / FIT_SPREAD) ** 2) + COST_LOST * (gaps - 1)
-        squares += min(miss * miss, 0.25)
+        weight = (
+            FIT_SPREAD * FIT_SPREAD / (FIT_SPREAD * FIT_SPREAD + 4.0 * spans.noise2[number % spans.count])
+        )
+        cost += min(COST_WORST, 0.5 * weight * (miss / FIT_SPREAD) ** 2) + COST_LOST * (gaps - 1)
+        squares += min(weight * miss * miss, 0.25)
         lost += gaps - 1
         number += gaps
         here = pulses[index]
@@ -118,7 +133,19 @@ def one_turn(pulses: list[float], count: int) -> float | None:
 
 
 def learn(pulses: list[float], count: int) -> tuple[Spans, Fit] | None:
-    """Spacing from several turns of pulses, and the pulses read with it; None where it is not clear."""
+    """Spacing from several turns of pulses, and the pulses read with it; None where it is not clear.
+
+    Where they have told no clear tale for long, two targets may sit so close that they pass as one.
+    """
+    found = _learn(pulses, count)
+    if found is None and count >= MERGED_FROM and len(pulses) > MERGED_AFTER * count:
+        found = _learn(pulses, count - 1)
+        if found is not None and found[1].extra > MOST_EXTRA * len(pulses):
+            return None
+    return found
+
+
+def _learn(pulses: list[float], count: int) -> tuple[Spans, Fit] | None:
     turn = one_turn(pulses, count)
     if turn is None:
         return None
@@ -127,11 +154,11 @@ def learn(pulses: list[float], count: int) -> tuple[Spans, Fit] | None:
     tried = 0
     for start in range(len(pulses) - 2 * count):
         length = pulses[start + count] - pulses[start]
-        if abs(length / turn - 1.0) > 0.05 or tried >= 4:
+        if abs(length / turn - 1.0) > 0.05 or tried >= MOST_TRIES:
             continue
         tried += 1
         window = [(pulses[start + k] - pulses[start + k - 1]) / length for k in range(1, count + 1)]
-        if min(window) < 0.1 / count:
+        if min(window) <= 0.0:
             continue
         spans = Spans((window[-1], *window[:-1]))
         fit = walk(pulses[start:], spans, 0, 1.0 / turn)
@@ -186,6 +213,11 @@ def _turn_around(angle: dict[int, float], number: int, n: int) -> float | None:
             if first in angle and first + n in angle:
                 return angle[first + n] - angle[first]
     return None
+
+
+def harmonic_limit(count: int) -> float:
+    """Once-per-turn part of a learned spacing above which it is a jerk and not the spacing."""
+    return max(LEAST_HARMONIC, 3.3 * WORST_PLACEMENT * math.sqrt(2.0 / count))
 
 
 def once_per_turn(widths: tuple[float, ...]) -> float:

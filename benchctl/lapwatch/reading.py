@@ -10,7 +10,7 @@ from benchctl.lapwatch.charts import cusum, ewma
 from benchctl.lapwatch.pickup import LEAST_DOUBT, after_loss, after_seen
 from benchctl.lapwatch.placement import Spans
 
-LEAST_SPREAD2 = 0.045**2
+LEAST_SPREAD2 = 0.04**2
 WEAK_LOST = math.log(0.15 / 0.04)
 WEAK_SEEN = math.log(0.85 / 0.96)
 """The chart of lost targets: 15 % lost against 4 %."""
@@ -35,6 +35,8 @@ class Habits:
     """Time of a lap turn at the usual ratio and the present table speed."""
     lost: float = 0.015
     """Share of pulses lost."""
+    stray: float = 0.001
+    """Edges per mirror turn that are no target and no part of a burst."""
     drop_shift: float = 0.20
     drop_scatter: float = 0.06
 
@@ -126,19 +128,26 @@ class Reading:
         miss = log_ratio - self.track
         square = miss * miss
         gain = 4.0 * width
-        if gain < 0.8 and square > 9.0 * self.spread2:
+        noise2 = spans.noise2[self.target]
+        if gain < 0.8 and square > 9.0 * (self.spread2 + noise2):
             gain = 0.8
         self.track += miss * (gain if gain < 1.0 else 1.0)
+        square -= noise2
         spread2 = self.spread2 + 0.15 * ((square if square < 0.5 else 0.5) - self.spread2)
         self.spread2 = spread2 if spread2 > LEAST_SPREAD2 else LEAST_SPREAD2
         self._count(habits.lost, gaps)
-        self._chart(habits, width, log_ratio)
-        recent = self.recent
         self.lap += width
-        recent.append(Gap(turns, self.lap, width / (turns - self.turns)))
         self.turns = turns
         self.target = (self.target + gaps) % spans.count
         self.gaps, self.charged = gaps, 0
+        recent = self.recent
+        last = recent[-1]
+        width = self.lap - last.lap
+        if width < spans.narrow:
+            return
+        ratio = width / (turns - last.turns)
+        self._chart(habits, width, math.log(ratio), noise2)
+        recent.append(Gap(turns, self.lap, ratio))
         horizon = self.lap - window
         while recent[1].lap < horizon:
             del recent[0]
@@ -153,20 +162,20 @@ class Reading:
         self.share -= self.share / SHARE_TARGETS
         self.weak = cusum(self.weak, WEAK_SEEN)
 
-    def _chart(self, habits: Habits, width: float, log_ratio: float) -> None:
+    def _chart(self, habits: Habits, width: float, log_ratio: float, noise2: float) -> None:
         """Scatter about the level (jerk), and drop and slide below the usual ratio."""
         off = log_ratio - self.level
-        z = off / habits.scatter
-        score = 0.42 * z * z - 0.9163
+        scatter2 = habits.scatter * habits.scatter + noise2
+        score = 0.42 * off * off / scatter2 - 0.9163
         self.jerk = cusum(self.jerk, score if score < JERK_CLIP else JERK_CLIP)
-        most = 3.0 * habits.scatter
+        most = 3.0 * math.sqrt(scatter2)
         off = most if off > most else -most if off < -most else off
         gain = width / 1.5
         self.level += off * (gain if gain < 0.5 else 0.5)
         if habits.usual is not None:
             fall = habits.usual - log_ratio
             shift, scatter = habits.drop_shift, habits.drop_scatter
-            score = shift * (fall - 0.5 * shift) / (scatter * scatter)
+            score = shift * (fall - 0.5 * shift) / (scatter * scatter + noise2)
             self.drop = cusum(self.drop, score if score < DROP_CLIP else DROP_CLIP)
             waited_s = width * habits.seconds_per_turn
             self.slide = ewma(self.slide, -fall, waited_s / (waited_s + SLIDE_S))

@@ -9,7 +9,7 @@ from benchctl.lapwatch.levels import Levels
 from benchctl.lapwatch.placement import best_rotation
 from benchctl.lapwatch.reading import Reading
 from benchctl.lapwatch.spin import severity, swings, turn_ratio
-from benchctl.lapwatch.track import Track
+from benchctl.lapwatch.track import DOUBTFUL, SAME, Track
 from benchctl.lapwatch.verdict import LapState
 
 JERK_ON, JERK_OFF, JERK_OFF_TURNS = 0.25, 0.18, 4.0
@@ -74,14 +74,16 @@ class Signs:
     def _alarm(self, track: Track, reference: float) -> set[str]:
         """Jerk or drop, if every likely reading shows one or the other."""
         names: set[str] = set()
-        for reading in track.likely():
-            now, ratio = severity(reading), turn_ratio(reading, self.count)
+        levels, best = self.levels, track.best
+        proven = best.jerk > levels.jerk_limit or best.drop > levels.drop_limit
+        for reading in track.likely(SAME if proven else DOUBTFUL):
+            now, ratio = severity(reading), turn_ratio(reading, track.spans.count)
             if now is None or ratio is None:
                 return set()
-            jerk = reading.jerk > self.levels.jerk_limit and now > JERK_ON and swings(reading)
+            jerk = reading.jerk > levels.jerk_limit and now > JERK_ON and swings(reading)
             if not jerk and not self._dropped(reading, math.log(ratio), reference):
                 return set()
-            if reading is track.best:
+            if reading is best:
                 names = {"jerk"} if jerk else {"drop"}
         return names
 

@@ -81,7 +81,12 @@ TABLE: dict[LapState, tuple[Way, ...]] = {
         Way("level", "settling"),
     ),
     "stalled": (Way("resting", "waiting"), Way("turning", "settling")),
-    "no_signal": (Way("resting", "waiting"), Way("stopped", "stalled"), Way("turning", "settling")),
+    "no_signal": (
+        Way("resting", "waiting"),
+        Way("stopped", "stalled"),
+        Way("misses", "weak_signal"),
+        Way("turning", "settling"),
+    ),
 }
 """For each state, the ways out of it, the first that applies is taken."""
 

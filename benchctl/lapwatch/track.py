@@ -1,8 +1,8 @@
 """Several readings of the same pulses side by side, so that one lost, doubled or stray edge cannot mislead.
 
-A pulse may be the next target, a later one (some were lost), or none (bounce, interference). Where only one of
-these is likely, one reading goes on; otherwise all do, and the pulses that follow decide. An alarm counts only
-if every likely reading gives it.
+A pulse may be the next target, a later one (some were lost), or none (bounce, interference). Where only
+one of these is likely, one reading goes on; otherwise all do, and the pulses that follow decide. An alarm
+counts only if every likely reading gives it.
 """
 
 from __future__ import annotations
@@ -24,12 +24,10 @@ FAR_BEHIND = 10.0
 """Nats by which a reading may trail before it is dropped."""
 NEAR_BEHIND = 6.0
 """Nats by which one reading's second choice for a pulse may trail its first."""
-SAME = 4.0
-"""Nats within which readings count as equally likely."""
+SAME, DOUBTFUL = 4.0, 7.0
+"""Nats within which readings count as likely; and where one odd gap is all there is to go by."""
 LEAP = math.log(0.015 / 3.0)
 """Log density of a leap of speed from one gap to the next: 1 in 70, anywhere within a factor of 20."""
-STRAY = math.log(0.01)
-"""Log density of an edge that is no target, per mirror turn."""
 CLEAR_SPREAD = 0.15
 """Where the track is narrower than this and the pulse fits it, no other reading is tried."""
 
@@ -58,12 +56,12 @@ class Track:
         """The most likely reading."""
         return self.readings[0]
 
-    def likely(self) -> list[Reading]:
+    def likely(self, within: float = SAME) -> list[Reading]:
         """Readings about as likely as the best."""
         readings = self.readings
         if len(readings) == 1:
             return readings
-        floor = readings[0].score - SAME
+        floor = readings[0].score - within
         return [reading for reading in readings if reading.score >= floor]
 
     def pulse(self, turns: float) -> bool:
@@ -77,7 +75,7 @@ class Track:
         if waited <= 0.0 or width > waited * (FASTEST + PLACE_ERROR / width):
             return False
         miss = math.log(width / waited) - one.track
-        if miss * miss > 9.0 * one.spread2:
+        if miss * miss > 9.0 * (one.spread2 + self.spans.noise2[one.target]):
             return self._branch(turns)
         self._remember(turns)
         one = one.copy()
@@ -120,12 +118,12 @@ class Track:
 
     def _stray(self, reading: Reading, turns: float, options: list[Option]) -> float:
         """Log density of the edge being no target: each target that is overdue must then have been lost."""
-        spread = math.sqrt(reading.spread2)
+        spread = math.sqrt(reading.spread2 + self.spans.noise2[reading.target])
         near = 2.5 * spread
         if spread < CLEAR_SPREAD and any(abs(way.log_ratio - reading.track) < near for way in options):
             return -math.inf
         lost = reading.overdue(self.spans, turns) - reading.charged
-        return STRAY - loss_nats(reading.doubt, self.habits.lost, lost)
+        return math.log(self.habits.stray) - loss_nats(reading.doubt, self.habits.lost, lost)
 
     def _follow(self, ways: list[tuple[float, Reading, Option | None]], turns: float) -> None:
         """Go the likeliest ways; readings that come to the same place are one."""
@@ -150,7 +148,8 @@ class Track:
         waited = turns - reading.turns
         if waited <= 0.0:
             return []
-        spread2, doubt, usual = reading.spread2, reading.doubt, self.habits.lost
+        doubt, usual = reading.doubt, self.habits.lost
+        spread2 = reading.spread2 + self.spans.noise2[reading.target]
         row, highest, out = self.spans.rows[reading.target], -math.inf, []
         flat = -0.5 * math.log(6.283 * spread2)
         for gaps in range(1, self.spans.longest + 1):

@@ -8,7 +8,7 @@ from dataclasses import replace
 from benchctl.errors import BadInput
 from benchctl.lapwatch.absence import Wait, bound, due_turns, judge_wait, proof_needed
 from benchctl.lapwatch.acquire import Acquire, level_and_scatter
-from benchctl.lapwatch.edges import Bursts
+from benchctl.lapwatch.edges import Bursts, Edge
 from benchctl.lapwatch.geometry import LoadPrediction
 from benchctl.lapwatch.levels import Levels
 from benchctl.lapwatch.load import LoadWitness
@@ -29,7 +29,12 @@ CALM_TURNS = 5.0
 LOAD_GONE, NEAR_MIRROR, LOAD_GONE_S = 0.55, 0.88, 1.0
 DISTURBED_S = 2.0
 """The load is no witness for this long after a change of the speed asked for."""
+STRAY_A_BURST, MOST_STRAY = 0.1, 0.05
 SILENT = ("stalled", "no_signal")
+AGAIN_TURNS, AGAIN_SHARE = 1.5, 0.4
+"""After silence the lap turns again when it has gone so far, with this share of the pulses seen."""
+SLOWEST_AGAIN, NEAR_USUAL = -1.2, 0.15
+"""... and not slower than this, in log ratio; so near the usual ratio it had been turning all along."""
 USUAL_GAPS_PER_HOUR = 7000.0
 LATEST_S = 1e12
 
@@ -45,7 +50,6 @@ class LapWatch:
         self._prediction = LoadPrediction(
             settings.mirror_radius_m, settings.lap_radius_m, settings.post_offset_m, settings.hole_radius_m
         )
-        self._jump = settings.load_jump or 0.0
         self._levels = Levels(settings.reference_ratio, USUAL_GAPS_PER_HOUR)
         self._proof = proof_needed(USUAL_GAPS_PER_HOUR)
         kept = Spans(settings.placement) if settings.placement is not None and count > 1 else None
@@ -59,6 +63,7 @@ class LapWatch:
         self._due = math.inf
         self._pulse_s = self._now_s = self._disturbed_s = -1.0
         self._set_rpm = 0.0
+        self._silent_lap = 0.0
         self._gone_s: float | None = None
         self._ratio: float | None = None
         self._severity: float | None = None
@@ -75,19 +80,22 @@ class LapWatch:
         turns, state, habits = mirror.at(at_s), self._judge.state, self._levels.habits
         if habits.usual is not None:
             habits.seconds_per_turn = 1.0 / (mirror.turns_per_s * math.exp(habits.usual))
-        burst = self._bursts.edge(at_s, habits.seconds_per_turn / self.settings.targets_per_turn)
-        if burst is not None:
-            self._burst(mirror.at(burst))
-        elif track is None or state in SILENT:
-            taken = self._acquire.add(at_s, turns)
-            self._tally.edges(1, int(not taken))
-            if taken:
-                self._gather(at_s)
+        kind = self._bursts.sort(at_s, habits.seconds_per_turn / self.settings.targets_per_turn)
+        if kind is Edge.BURST:
+            self._burst(mirror.at(self._bursts.began_s))
+        elif kind is Edge.BOUNCE:
+            self._tally.edges(1, 1)
+        elif track is None:
+            self._tally.edges(1, 0)
+            self._acquire.add(turns)
+            self._gather(at_s)
         elif track.pulse(turns):
             self._signs.raw.append(turns)
             self._tally.edges(1, track.best.gaps - 1)
             if state == "settling":
                 self._settle(at_s, turns, track)
+            elif state in SILENT:
+                self._again(at_s, turns, track)
             else:
                 self._follow(at_s, track)
             self._pulse_s = at_s
@@ -95,7 +103,9 @@ class LapWatch:
             self._tally.edges(1, 1)
 
     def _burst(self, since: float) -> None:
-        """Edges since a mirror angle were a burst of interference."""
+        """Edges since a mirror angle were a burst of interference; where these are, lone ones will be too."""
+        habits = self._levels.habits
+        habits.stray += STRAY_A_BURST * (MOST_STRAY - habits.stray)
         self._tally.edges(1, 1)
         self._acquire.retract(since)
         raw = self._signs.raw
@@ -148,18 +158,32 @@ class LapWatch:
         acquire, state = self._acquire, self._judge.state
         if state == "waiting":
             self._see({"pulses"}, at_s)
-        if state not in SILENT:
-            self._due = acquire.due_turns()
+        self._due = acquire.due_turns()
         track = acquire.attempt() if acquire.due() else None
-        if track is None:
+        if track is not None:
+            if state in SILENT:
+                self._see({"turning"}, at_s)
+            self._lay(track)
+            self._settle(at_s, track.best.turns, track, fresh=True)
+
+    def _again(self, at_s: float, turns: float, track: Track) -> None:
+        """A pulse after the lap had been called stopped or its pickup silent."""
+        acquire, best, usual = self._acquire, track.best, self._levels.habits.usual
+        acquire.add(turns)
+        self._due = due_turns(track)
+        near = usual is None or abs(best.track - usual) < NEAR_USUAL
+        if near and best.weak > self._levels.weak_limit:
+            self._see({"misses"}, at_s)
+        least = math.ceil(max(2.0, AGAIN_SHARE * AGAIN_TURNS * self.settings.targets_per_turn))
+        slow = usual is not None and best.track < usual + SLOWEST_AGAIN
+        if slow or len(acquire.raw) < least or best.lap - self._silent_lap < AGAIN_TURNS:
             return
-        if state in SILENT:
-            usual = self._levels.habits.usual
-            if usual is not None and track.best.track < usual - 1.2:
-                return
-            self._see({"turning"}, at_s)
-        self._lay(track)
-        self._settle(at_s, track.best.turns, track, fresh=True)
+        again = acquire.attempt() if acquire.kept is not None else None
+        self._see({"turning"}, at_s)
+        if again is not None:
+            self._lay(again)
+            track = again
+        self._settle(at_s, turns, track, fresh=True)
 
     def _lay(self, track: Track) -> None:
         self._track = track
@@ -169,9 +193,9 @@ class LapWatch:
 
     def _settle(self, at_s: float, turns: float, track: Track, fresh: bool = False) -> None:
         """One pulse of a lap that is settling: learn its spacing until it has been calm for long enough."""
-        acquire, count = self._acquire, self.settings.targets_per_turn
+        acquire = self._acquire
         if not fresh:
-            acquire.add(at_s, turns)
+            acquire.add(turns)
             again = acquire.attempt() if acquire.kept is None and acquire.due() else None
             if again is not None:
                 self._lay(again)
@@ -179,12 +203,12 @@ class LapWatch:
             acquire.mark_calm(track.best)
         best = track.best
         self._severity = severity(best)
-        self._ratio = turn_ratio(best, count) or self._ratio
+        self._ratio = turn_ratio(best, track.spans.count) or self._ratio
         self._load.target_passed(best.gaps == 1)
         self._due = due_turns(track)
         if acquire.calm_turns(best) < CALM_TURNS - 0.02 or self._severity is None:
             return
-        self._levels.settle(*level_and_scatter(best, count))
+        self._levels.settle(*level_and_scatter(best, track.spans.count))
         self._steady_begins(track)
         self._see({"true"}, at_s)
 
@@ -197,8 +221,6 @@ class LapWatch:
         gaps_per_hour = max(300.0, 3600.0 * self._mirror.turns_per_s * usual * self.settings.targets_per_turn)
         self._levels.limits_for(gaps_per_hour)
         self._proof = proof_needed(gaps_per_hour)
-        if self.settings.load_jump is None:
-            self._jump = self._prediction.jump(usual)
         self._signs.begin(track.best.lap)
 
     # Following
@@ -209,7 +231,7 @@ class LapWatch:
         self._load.target_passed(alone and best.gaps == 1)
         self._due = due_turns(track)
         self._severity = now = severity(best)
-        ratio = turn_ratio(best, self.settings.targets_per_turn)
+        ratio = turn_ratio(best, track.spans.count)
         if now is None or ratio is None:
             return
         self._ratio = ratio
@@ -221,7 +243,9 @@ class LapWatch:
         if signs:
             self._see(signs, at_s)
         if alone and self._judge.state in JUDGED:
-            self._levels.learn(best, turn_log, width, at_s - self._pulse_s)
+            self._levels.learn(
+                best, track.spans.noise2[best.target - 1], turn_log, width, at_s - self._pulse_s
+            )
             if self._judge.state == "steady" and best.target == 0 and now < BELOW_SEVERITY:
                 self._refine.turn(track)
                 self._acquire.kept = track.spans
@@ -235,13 +259,17 @@ class LapWatch:
             self._see({"stopped"}, at_s)
             return
         best, levels = track.best, self._levels
-        usual, odds = levels.habits.usual, self._odds_of_stop()
+        usual = levels.habits.usual
+        if usual is None or state == "slowing":
+            usual = best.track
+        jump = self._jump_at(usual)
+        odds = self._odds_of_stop(jump)
         wait = Wait(
             turns=self._mirror.turns,
-            usual=math.exp(best.track if usual is None else usual),
+            usual=math.exp(usual),
             lost=levels.habits.lost,
             odds=odds,
-            rise=0.0 if odds is None else (self._load.rise(self._load_base()) or 0.0) / self._jump,
+            rise=0.0 if odds is None else (self._load.rise(jump) or 0.0) / jump,
             fallen=state == "slowing" or -best.slide > 0.7 * levels.slide_limit,
             proof=self._proof,
             settling=state == "settling",
@@ -251,16 +279,17 @@ class LapWatch:
         if sign is not None:
             self._see({sign}, at_s)
 
-    def _odds_of_stop(self) -> float | None:
+    def _jump_at(self, log_ratio: float) -> float:
+        """Predicted rise of the load if the lap stops from this ratio."""
+        given = self.settings.load_jump
+        return self._prediction.jump(math.exp(log_ratio)) if given is None else given
+
+    def _odds_of_stop(self, jump: float) -> float | None:
         load = self._load
         sag = abs(self._mirror.turns_per_s * 60.0 - self._set_rpm) > 0.15 * self._set_rpm
-        if sag or self._now_s < self._disturbed_s or self._jump < 3.0 * load.spread():
+        if sag or self._now_s < self._disturbed_s or jump < 3.0 * load.spread():
             return None
-        return load.odds_of_stop(self._jump, self._load_base())
-
-    def _load_base(self) -> float:
-        """The load to compare with: that of the last target, or of the steady lap if it has been slowing."""
-        return self._load.steady if self._judge.state == "slowing" else self._load.base
+        return load.odds_of_stop(jump)
 
     def _load_gone(self, at_s: float, table_rpm: float) -> None:
         if at_s < self._disturbed_s or abs(table_rpm - self._set_rpm) > 0.06 * self._set_rpm + 0.3:
@@ -287,6 +316,7 @@ class LapWatch:
         self._signs.begin(lap)
         if state in SILENT:
             self._acquire.restart()
+            self._silent_lap = lap
         elif state == "settling" and self._track is not None:
             self._acquire.calm_from = lap
 
