@@ -33,14 +33,6 @@ PING_EVERY_S = 1.0
 STOP_EVERY_S = 0.05
 STOP_COPIES = 3
 _GREET_AGAIN = (reasons.NOT_OWNER, reasons.WRONG_EPOCH)
-_ORDERS = {
-    messages.ARM: "arm",
-    messages.RUN: "run",
-    messages.SET_SPEED: "set_speed",
-    messages.RESET: "reset",
-    messages.CALL: "call",
-    messages.WRITE_SETTING: "write_setting",
-}
 
 
 class BoardLink:
@@ -59,13 +51,12 @@ class BoardLink:
         self._time = BoardTime()
         self._out: list[Reading] = []
         self._epoch = 0
-        self._asked: dict[int, tuple[int, float]] = {}
-        """Kind of message -> sequence number and time of the newest one sent, for the round trip."""
+        self._asked: dict[int, tuple[int, float]] = {}  # kind: number and time of the newest one sent
         self._owned = False
         self._hello_refused: str | None = None
         self._stop: tuple[object, ...] | None = None
         self._stop_s = 0.0
-        self._heard_since_stop = False
+        self._heard_since_stop = self._renew_again = False
         self._dead: str | None = None
         self._presses: int | None = None
         self._status_ms = 0
@@ -134,8 +125,8 @@ class BoardLink:
     def run(self, now_s: float, rpm: float, call_after_s: float, end_after_s: float, wait_s: float) -> None:
         """Ask the armed board to turn the table, and tell it when to call and when to stop by itself."""
         times = [wire_words.milliseconds(seconds) for seconds in (call_after_s, end_after_s, wait_s)]
-        message = messages.Run(self._owner, self._status_ms, wire_words.mrpm(rpm), *times)
-        self._order(now_s, "run", message)
+        run = messages.Run(self._owner, self._status_ms, wire_words.mrpm(rpm), *times)
+        self._order(now_s, "run", run)
 
     def set_speed(self, now_s: float, rpm: float) -> None:
         """Ask for another speed."""
@@ -145,7 +136,7 @@ class BoardLink:
         """Send STOP three times at once, and again every 50 ms until a status says that it is obeyed."""
         kind = reasons.PLANNED if planned else reasons.CONTROLLED_THEN_OFF
         self._stop = messages.Stop(kind, wire_words.stop_reason(reason))
-        self._heard_since_stop = False
+        self._heard_since_stop = self._renew_again = False
         self._outbox.clear()
         for _ in range(STOP_COPIES):
             self._send(self._stop)
@@ -165,8 +156,9 @@ class BoardLink:
         self._order(now_s, "read_settings", messages.ReadSettings(0))
 
     def renew(self, now_s: float) -> None:
-        """Renew the run permit, quoting the newest board time seen."""
-        if self.last_status is not None and not self.lost:
+        """Renew the run permit, quoting the newest board time seen; once more at the next poll, for loss."""
+        self._renew_again = self.last_status is not None and not self.lost
+        if self._renew_again:
             self._send(messages.Renew(self._owner, self._status_ms), seq=self._outbox.next_seq())
 
     def close(self) -> None:
@@ -203,6 +195,9 @@ class BoardLink:
         if self._stop is not None and now_s - self._stop_s >= STOP_EVERY_S:
             self._stop_s = now_s
             self._send(self._stop)
+        if self._renew_again:
+            self.renew(now_s)
+            self._renew_again = False
         if not self._owned:
             if not self.monitor_only and self._since(messages.HELLO, now_s) >= HELLO_EVERY_S:
                 self.hello(now_s)
@@ -259,8 +254,7 @@ class BoardLink:
         try:
             header, message = codec.decode(payload)
         except ValueError:
-            self.unknown_messages += 1
-            return
+            header, message = codec.header_of(payload), None
         ours = header.version == messages.VERSION
         if message is None or not (ours or isinstance(message, messages.Identity | messages.Status)):
             self.unknown_messages += 1
@@ -333,7 +327,7 @@ class BoardLink:
             return None if order is None else order.name
         key = (reply.to_kind, reply.to_epoch, reply.to_seq)
         again, self._overheard = key == self._overheard, key
-        return None if again else _ORDERS.get(reply.to_kind)
+        return None if again else wire_words.ORDER_NAMES.get(reply.to_kind)
 
     def _take_greeting(self, reply: messages.Reply) -> None:
         self._owned = reply.refusal == reasons.OK

@@ -23,6 +23,16 @@ _CALLS = {
     "fault": messages.CALL_FAULT,
 }
 
+ORDER_NAMES = {
+    messages.ARM: "arm",
+    messages.RUN: "run",
+    messages.SET_SPEED: "set_speed",
+    messages.RESET: "reset",
+    messages.CALL: "call",
+    messages.WRITE_SETTING: "write_setting",
+}
+"""What an order is called in the readings."""
+
 
 def stop_reason(name: str) -> int:
     """The wire's number for a reason of the host's; a general one where the wire has none."""

@@ -185,3 +185,21 @@ def test_renewals_carry_the_table_through_loss() -> None:
     session.step_s = 0.05
     session.live(300.0)
     assert session.board.state == "running"
+
+
+def test_a_renewal_is_sent_twice_but_not_after_stop() -> None:
+    """Each renewal goes once more at the next poll, for loss; a STOP, or a lost board, ends that."""
+    session, cable = turning()
+    session.renewing = False
+
+    def renewals() -> int:
+        return sum(isinstance(message, messages.Renew) for _, message in cable.written)
+
+    before = renewals()
+    session.link.renew(session.now_s)
+    session.live(0.2)
+    assert renewals() == before + 2
+    session.link.renew(session.now_s)
+    session.link.stop(session.now_s, False, "person")
+    session.live(0.2)
+    assert renewals() == before + 3
