@@ -8,7 +8,7 @@ a light terminal stays light and a dark one dark. Without colour a fill becomes 
 from __future__ import annotations
 
 from benchctl.segment.states import TURNING, State
-from benchctl.session.snapshot import Snapshot
+from benchctl.session.snapshot import Alarm, Snapshot
 
 ROLES: dict[str, str] = {
     "": "",
@@ -53,10 +53,24 @@ def lap_look(state: str) -> tuple[str, str]:
     return _LAP_ROLE.get(state, "strong"), _LAP_SHAPE.get(state, "○")
 
 
+def pressing(shot: Snapshot) -> Alarm | None:
+    """The alarm that wants an act now: the first of priority 1 or 2 that nobody has acknowledged."""
+    return next((one for one in shot.alarms if one.priority <= 2 and not one.acknowledged), None)
+
+
+def call_look(shot: Snapshot) -> tuple[str, str, str]:
+    """Role, shape and word of what is called. A caution without an alarm only asks for an act."""
+    assert shot.call is not None
+    pattern = shot.call.pattern
+    if pattern == "caution" and pressing(shot) is None:
+        return ("required", "≈", "WATER") if shot.state is State.POLISH else ("required", "●", "YOUR TURN")
+    return CALL_ROLE.get(pattern, "danger"), CALL_SHAPE.get(pattern, "■"), CALL_WORD.get(pattern, "CALL")
+
+
 def state_look(shot: Snapshot) -> tuple[str, str]:
     """Role and shape of the segment's state; the call's own where something is called."""
     if shot.call is not None:
-        return CALL_ROLE.get(shot.call.pattern, "danger"), CALL_SHAPE.get(shot.call.pattern, "■")
+        return call_look(shot)[:2]
     if shot.state is State.STOPPING or (shot.state is State.STANDING and shot.stop_reason):
         return "danger", "■"
     if shot.state in (State.WET_DOWN, State.WAITING):

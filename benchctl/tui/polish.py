@@ -12,7 +12,7 @@ from benchctl.session.snapshot import Column, Snapshot
 from benchctl.tui import lines
 from benchctl.tui.banner import band, large
 from benchctl.tui.blocks import DOUBLE_ROWS, LETTER_ROWS, clock, clock_up, figures
-from benchctl.tui.paint import CALL_SHAPE, CALL_WORD, filled, lap_look, state_look
+from benchctl.tui.paint import call_look, filled, lap_look, state_look
 from benchctl.tui.rows import Row, beside, block, ends, fit, in_role, row, wrapped
 from benchctl.tui.signs import NO_WORD, NO_WORD_DO, NO_WORD_SENTENCE, do_sign
 from benchctl.tui.strip import strip
@@ -130,7 +130,7 @@ def _time(view: View, rows: int, ink: str) -> list[Row]:
 def _facts(view: View, what: str, width: int, rows: int) -> list[Row]:
     """Beside the time: what it is, what is called or comes next, water, turns."""
     shot = view.shot
-    kind = "" if shot.call is None else f"{CALL_SHAPE[shot.call.pattern]} {CALL_WORD[shot.call.pattern]}, "
+    kind = "" if shot.call is None else "{1} {2}, ".format(*call_look(shot))
     facts = wrapped(f"{kind}{what}", width, "strong")[:2]
     named = lines.why(shot) or (shot.call.title if shot.call is not None and shot.call.silenced else "")
     if named:

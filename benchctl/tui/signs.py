@@ -8,6 +8,7 @@ from __future__ import annotations
 from benchctl.segment.states import State
 from benchctl.session.acts import Act
 from benchctl.session.snapshot import Snapshot
+from benchctl.tui.paint import pressing
 
 DO_SIGN: dict[State, str] = {
     State.READY: "ARM: KEY A",
@@ -39,6 +40,18 @@ REASON_SIGN: dict[str, str] = {
 }
 """What to do first after a stop for these reasons; after all others, the edge of the lap is wetted."""
 
+ALARM_SIGN: dict[str, str] = {
+    "lap_jerky": "WET, THEN KEY W",
+    "lap_slowing": "WET, THEN KEY W",
+    "lap_drying": "WET, THEN KEY W",
+    "lap_fast": "LOOK AT POST",
+    "lap_off": "STAY BACK",
+    "lap_stalled": "WET THE EDGE NOW",
+    "lap_sensor_dead": "LOOK: LAP TURNS?",
+    "record_not_kept": "FREE THE DISK",
+}
+"""What to do first for an alarm that stands while the table turns."""
+
 NARROW: dict[str, str] = {
     "WATCH THE LAP": "WATCH LAP",
     "SPEED UP: KEY S": "FAST: KEY S",
@@ -52,6 +65,9 @@ NARROW: dict[str, str] = {
     "CUT THE POWER": "CUT POWER",
     "LOOK AT IT NOW": "LOOK NOW",
     "LAP TURNS TRUE": "LAP TRUE",
+    "LOOK: LAP TURNS?": "LAP TURNS?",
+    "LOOK AT POST": "SEE POST",
+    "FREE THE DISK": "FREE DISK",
     "SPEEDING UP": "SPEEDING",
     "WET THE WORK": "WET NOW",
     "WET THE WORK NOW": "WET NOW",
@@ -99,8 +115,11 @@ def do_sign(shot: Snapshot) -> str:
         return DO_SIGN[shot.state] if stays else REASON_SIGN.get(shot.stop_reason, WET_EDGE)
     if needs_reset(shot):
         return "RESET: KEY X"
-    if shot.call is not None and shot.call.pattern == "caution" and shot.state is State.POLISH:
-        return "WET, THEN KEY W"
+    if shot.call is not None and shot.call.pattern == "caution":
+        alarm = pressing(shot)
+        if alarm is not None:
+            return ALARM_SIGN.get(alarm.name, "LOOK AT IT NOW")
+        return "WET, THEN KEY W" if shot.state is State.POLISH else DO_SIGN[shot.state]
     return DO_SIGN[shot.state]
 
 

@@ -23,43 +23,49 @@ from benchctl.segment.states import State
 from benchctl.session.snapshot import Snapshot
 from benchctl.tui.bench_app import BenchApp
 from benchctl.tui.places import Places
+from tests.tui.seen import text_of
 from tests.tui.shots import Player, caution, shot, stopped
 
 ROOT = Path(__file__).parent.parent.parent
 FOLDER = ROOT / "docs" / "pictures"
+TEXTS = "screens.txt"
+"""Every picture as text: for who cannot see pictures, and for the test that they have not aged."""
 MISHAPS = (("lap-stall", "the lap stops turning"), ("dry-lap", "the water runs out and the lap grabs"))
 PLACES = Places(
     plan=lambda: ["Bench demo 460: 460 mm, lap 310 mm", "load 189 N, post offset 128 mm, 26 rpm for 16 min"],
     logbook=lambda: ["2026-01-04 10:12  mark 7  completed  16:00  394 useful turns  spin ratio 0.92"],
     weights="4 x 2.5 + 2 x 2 = 14 kg",
     mishaps=MISHAPS,
+    save_look=lambda look: "Kept in the logbook.",
 )
 
 Size = tuple[int, int]
 SMALL, USUAL, LARGE = (60, 16), (80, 24), (120, 36)
 
-PICTURES: tuple[tuple[str, Snapshot, Iterable[str], Size, bool], ...] = (
-    ("prepare", shot(State.READY), ("y", "y", "y"), USUAL, True),
-    ("armed", shot(State.ARMED), (), USUAL, True),
-    ("creep", shot(State.CREEP), (), USUAL, True),
-    ("polish", shot(State.POLISH), (), USUAL, True),
-    ("polish-light", shot(State.POLISH), (), USUAL, False),
-    ("polish-small", shot(State.POLISH), (), SMALL, True),
-    ("polish-large", shot(State.POLISH), (), LARGE, True),
-    ("caution", caution("lap_jerky", "Lap jerks", "Wet it or slow down"), (), USUAL, True),
-    ("water", shot(State.WET_DOWN), (), USUAL, True),
-    ("water-small", shot(State.WET_DOWN), (), SMALL, True),
-    ("fault", stopped("lap_stalled"), (), USUAL, True),
-    ("standing", shot(State.STANDING), (), USUAL, True),
-    ("look", shot(State.LOOK), ("9", "enter", "8", "enter", "7"), USUAL, True),
-    ("done", shot(State.CLOSED), ("3",), USUAL, True),
-    ("plan", shot(State.READY), ("4",), USUAL, True),
-    ("logbook", shot(State.POLISH), ("5",), USUAL, True),
-    ("keys", shot(State.POLISH), ("?",), USUAL, True),
-    ("note", shot(State.POLISH), ("t", "d", "u", "l", "l"), USUAL, True),
-    ("mishaps", shot(State.POLISH), ("j",), USUAL, True),
+PICTURES: tuple[tuple[str, Snapshot, tuple[str, ...], Size, bool], ...] = (
+    ("screen-prepare", shot(State.READY), ("y", "y", "y"), USUAL, True),
+    ("screen-armed", shot(State.ARMED), (), USUAL, True),
+    ("screen-creep", shot(State.CREEP), (), USUAL, True),
+    ("screen-true", shot(State.OFFERED), (), USUAL, True),
+    ("polish-80x24", shot(State.POLISH), (), USUAL, True),
+    ("screen-light", shot(State.POLISH), (), USUAL, False),
+    ("screen-small", shot(State.POLISH), (), SMALL, True),
+    ("screen-large", shot(State.POLISH), (), LARGE, True),
+    ("screen-caution", caution("lap_jerky", "Lap jerks", "Wet it or slow down"), (), USUAL, True),
+    ("screen-water", shot(State.WET_DOWN), (), USUAL, True),
+    ("screen-water-small", shot(State.WET_DOWN), (), SMALL, True),
+    ("screen-waiting", shot(State.WAITING), (), USUAL, True),
+    ("screen-fault", stopped("lap_stalled"), (), USUAL, True),
+    ("screen-standing", shot(State.STANDING), (), USUAL, True),
+    ("screen-look", shot(State.LOOK), ("9", "enter", "8", "enter", "7"), USUAL, True),
+    ("screen-done", shot(State.LOOK), ("9", "enter") * 6, USUAL, True),
+    ("screen-plan", shot(State.READY), ("4",), USUAL, True),
+    ("screen-logbook", shot(State.POLISH), ("5",), USUAL, True),
+    ("screen-keys", shot(State.POLISH), ("?",), USUAL, True),
+    ("screen-note", shot(State.POLISH), ("t", *"dull"), USUAL, True),
+    ("screen-mishaps", shot(State.POLISH), ("j",), USUAL, True),
 )
-
+"""Name, moment, keys pressed, size, and whether the terminal is dark."""
 
 Colour = tuple[int, int, int]
 _DARK: tuple[Colour, ...] = (
@@ -84,22 +90,24 @@ PAGE = """<svg class="rich-terminal" viewBox="0 0 {terminal_width} {terminal_hei
 <g class="{unique_id}-matrix">{backgrounds}{matrix}</g></svg>"""
 
 
-async def svg_of(snapshot: Snapshot, keys: Iterable[str], size: Size, dark: bool) -> str:
-    """The screen after `keys` as SVG, without a window round it and without a font from elsewhere."""
+async def drawn(snapshot: Snapshot, keys: Iterable[str], size: Size, dark: bool) -> tuple[str, list[str]]:
+    """The screen after `keys`: as SVG, without a window round it or a font from elsewhere, and as text."""
     app = BenchApp(Player([snapshot]), PLACES)
     async with app.run_test(size=size) as pilot:
-        await pilot.pause(0.25)
+        await pilot.pause(0.15)
         for key in keys:
             await pilot.press(key)
-        await pilot.pause(0.25)
+        app.tick()
+        await pilot.pause(0.05)
         console = Console(
             width=size[0], height=size[1], file=io.StringIO(), force_terminal=True,
             color_system="truecolor", record=True, legacy_windows=False,
         )  # fmt: skip
         console.print(app.screen._compositor.render_update(full=True))
+        text = text_of(app)
     theme = DARK if dark else LIGHT
     page = PAGE.replace("GROUND", theme.background_color.hex)
-    return console.export_svg(theme=theme, code_format=page, title="")
+    return console.export_svg(theme=theme, code_format=page, title=""), text
 
 
 def png_of(picture: str, size: Size, path: Path) -> None:
@@ -122,17 +130,22 @@ def png_of(picture: str, size: Size, path: Path) -> None:
         )  # fmt: skip
 
 
+def as_text(name: str, rows: Iterable[str]) -> str:
+    """One picture as text, under its name."""
+    return "\n".join([f"== {name}", *(line.rstrip() for line in rows), ""])
+
+
 def main(arguments: list[str]) -> None:
-    """Make all pictures, or those whose names are given, in FOLDER."""
+    """Make all pictures in FOLDER, and their text in screens.txt beside them."""
     folder = Path(arguments[0]) if arguments else FOLDER
     folder.mkdir(parents=True, exist_ok=True)
-    wanted = set(arguments[1:])
+    texts = []
     for name, snapshot, keys, size, dark in PICTURES:
-        if wanted and name not in wanted:
-            continue
-        path = folder / f"screen-{name}.png"
-        png_of(asyncio.run(svg_of(snapshot, keys, size, dark)), size, path)
-        print(path)
+        picture, rows = asyncio.run(drawn(snapshot, keys, size, dark))
+        texts.append(as_text(name, rows))
+        png_of(picture, size, folder / f"{name}.png")
+        print(folder / f"{name}.png")
+    (folder / TEXTS).write_text("\n".join(texts), encoding="utf-8")
 
 
 if __name__ == "__main__":

@@ -8,7 +8,7 @@ from benchctl.guard.words import REASONS
 from benchctl.segment.states import State
 from benchctl.session.words import STATE_WORDS
 from benchctl.tui.blocks import clock, clock_up, figures, letters
-from benchctl.tui.signs import DO_SIGN, NO_WORD, NO_WORD_DO, REASON_SIGN, WET_EDGE
+from benchctl.tui.signs import ALARM_SIGN, DO_SIGN, NO_WORD, NO_WORD_DO, REASON_SIGN, WET_EDGE
 
 ROWS = (5, 7, 9, 11)
 
@@ -71,7 +71,7 @@ def test_every_state_and_its_act_fit_eighty_columns(state: State) -> None:
 def test_acts_after_a_fault_fit_with_their_arrow() -> None:
     """So do the acts that follow a stop for a fault, and each of them is for a reason that exists."""
     assert set(REASON_SIGN) <= set(REASONS)
-    for words in (*REASON_SIGN.values(), WET_EDGE, NO_WORD, NO_WORD_DO):
+    for words in (*REASON_SIGN.values(), *ALARM_SIGN.values(), WET_EDGE, NO_WORD, NO_WORD_DO):
         shape = letters(words)
         assert shape is not None, words
         assert len(shape[0]) <= 76, words

@@ -7,7 +7,7 @@ import pytest
 from benchctl.guard.words import REASONS
 from benchctl.segment.states import State
 from benchctl.session.acts import Act
-from benchctl.session.snapshot import Snapshot
+from benchctl.session.snapshot import Call, Snapshot
 from benchctl.tui import pages
 from benchctl.tui.checklist import Checklist, questions
 from benchctl.tui.entry import LookEntry
@@ -151,6 +151,22 @@ def test_every_call_has_a_word_and_a_shape_besides_its_colour() -> None:
     ):
         rows = [plain(line) for line in polish(view_of(SHOTS[name], 80, 24))]
         assert any(sign in line for line in rows), sign
+
+
+def test_an_offer_is_no_caution() -> None:
+    """An act that is only asked for - to speed up, to wet in time - is blue, not the yellow of trouble."""
+    due = Call("caution", "WETTING IS DUE", "Wet the open glass, then answer: wetted", None)
+    for snapshot, sign in ((shot(State.OFFERED), "● YOUR TURN"), (shot(State.POLISH, call=due), "≈ WATER")):
+        rows = polish(view_of(snapshot, 80, 24))
+        assert {role for _, role in rows[0]} == {"required"}
+        assert any(sign in plain(line) for line in rows)
+
+
+@pytest.mark.parametrize(("name", "sign"), [("lap_jerky", "WET, THEN KEY W"), ("lap_fast", "LOOK AT POST")])
+def test_each_alarm_has_its_act(name: str, sign: str) -> None:
+    """What stands large is what this alarm wants, not what another would."""
+    rows = [plain(line) for line in polish(view_of(caution(name, "Lap", "Do it"), 80, 24))]
+    assert stands_in_blocks(sign, rows)
 
 
 def test_a_fault_says_why_and_what_to_do() -> None:
