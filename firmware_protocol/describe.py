@@ -8,7 +8,7 @@ import binascii
 from firmware_protocol import messages, protocol_words, reasons
 from firmware_protocol.settings import SETTING_TABLE
 
-SIZES = {"B": "u8", "H": "u16", "I": "u32", "16s": "text 16", "*I": "0 to 16 x u32"}
+SIZES = {"B": "u8", "H": "u16", "I": "u32", "S": "text 16", "*": "0 to 16 x u32"}
 
 
 def fields_of(make: type) -> list[str]:
@@ -27,7 +27,7 @@ def schema_hash(table: tuple[tuple[int, type, str], ...] = messages.TABLE) -> in
     text = "v%d" % messages.VERSION
     for number, make, codes in table:
         text += ";%d %s" % (number, make.__name__)
-        for name, code in zip(fields_of(make), codes.split(" ")):  # noqa: B905
+        for name, code in zip(fields_of(make), codes):  # noqa: B905
             text += ",%s %s" % (name, code)
     return binascii.crc32(text.encode()) & 0xFFFFFFFF
 
@@ -45,7 +45,7 @@ def message_lines(number: int, make: type, codes: str) -> list[str]:
     if name == "Settings":
         return lines
     lines += ["", "| field | size | meaning |", "|---|---|---|"]
-    for field, code in zip(fields_of(make), codes.split(" ")):  # noqa: B905
+    for field, code in zip(fields_of(make), codes):  # noqa: B905
         lines.append("| `%s` | %s | %s |" % (field, SIZES[code], field_words(name, field)))
     return lines
 

@@ -1,6 +1,7 @@
 """What the board says: status, edges, stops, replies, who it is; and the box they wait in.
 
 Status and edges are made when the port takes them, so a full port costs old status, never a reply.
+Edges go before the status of their time, so that the host sees both in the order of time.
 """
 
 from firmware_protocol import codec, messages
@@ -13,7 +14,7 @@ from firmware_protocol.motion import Motion
 from firmware_protocol.table_speed import NOISY_AT
 
 STATUS_PERIOD_MS = 100
-EDGE_BATCH_MS = 40
+EDGE_BATCH_MS = 50
 OUTBOX = 16
 BOOT_FRAMES = 3
 BOOT_PERIOD_MS = 1000
@@ -48,7 +49,7 @@ class Reports:
             self._boots_left -= 1
             self._boot_at = up_ms + BOOT_PERIOD_MS
             self.send(messages.Boot(messages.MAGIC, *self._boot))
-        if up_ms >= self._edges_at:
+        if up_ms >= self._edges_at or up_ms >= self._status_at:
             self._edges_at = up_ms + EDGE_BATCH_MS
             if self._motion.table_line.waiting:
                 self._send_edges(messages.TABLE_SENSOR, self._motion.table_line)

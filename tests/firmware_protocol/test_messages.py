@@ -18,13 +18,13 @@ from tests.firmware_protocol.portable import checks
 
 U8, U16, U32 = st.integers(0, 0xFF), st.integers(0, 0xFFFF), st.integers(0, 0xFFFFFFFF)
 TEXT = st.text(st.characters(min_codepoint=0x20, max_codepoint=0x7E), max_size=16)
-VALUES = {"B": U8, "H": U16, "I": U32, "16s": TEXT, "*I": st.lists(U32, max_size=16).map(tuple)}
+VALUES = {"B": U8, "H": U16, "I": U32, "S": TEXT, "*": st.lists(U32, max_size=16).map(tuple)}
 
 
 @st.composite
 def any_message(draw: st.DrawFn) -> tuple[object, ...]:
     row = draw(st.sampled_from(TABLE))
-    message: tuple[object, ...] = row[1](*[draw(VALUES[code]) for code in row[2].split(" ")])
+    message: tuple[object, ...] = row[1](*[draw(VALUES[code]) for code in row[2]])
     return message
 
 
@@ -50,9 +50,9 @@ def test_table_fits_its_namedtuples(row: tuple[int, type, str]) -> None:
     """Each row has one known code a field of its namedtuple, and the page a word on each."""
     number, make, codes = row
     fields = describe.fields_of(make)
-    assert len(fields) == len(codes.split(" "))
-    assert set(codes.split(" ")) <= set(VALUES)
-    assert "*I" not in codes[:-2]
+    assert len(fields) == len(codes)
+    assert set(codes) <= set(VALUES)
+    assert "*" not in codes[:-1]
     assert direction(number) == describe.direction_of(number)
     if make is not settings.Settings:
         assert all(describe.field_words(make.__name__, field) for field in fields)
@@ -85,13 +85,12 @@ def test_schema_hash_sees_every_field() -> None:
     """The hash changes with any number, order or code."""
     seen = {messages.SCHEMA_HASH}
     for i, (number, make, codes) in enumerate(TABLE):
-        split = codes.split(" ")
-        for j, code in enumerate(split):
-            other = " ".join([*split[:j], "H" if code == "B" else "B", *split[j + 1 :]])
+        for j, code in enumerate(codes):
+            other = codes[:j] + ("H" if code == "B" else "B") + codes[j + 1 :]
             seen.add(describe.schema_hash((*TABLE[:i], (number, make, other), *TABLE[i + 1 :])))
         seen.add(describe.schema_hash((*TABLE[:i], *TABLE[i + 1 :])))
         seen.add(describe.schema_hash((*TABLE[:i], (number + 100, make, codes), *TABLE[i + 1 :])))
-    assert len(seen) == 1 + 2 * len(TABLE) + sum(len(row[2].split(" ")) for row in TABLE)
+    assert len(seen) == 1 + 2 * len(TABLE) + sum(len(row[2]) for row in TABLE)
 
 
 def test_the_page_is_up_to_date() -> None:

@@ -191,8 +191,7 @@ def test_raw_set_frames() -> None:
     kinds = (messages.SET_SPEED, messages.RUN, messages.ARM, messages.SET_END, messages.CALL)
     rows = [row for row in messages.TABLE if row[0] in kinds]
     for number in range(100_000):
-        _, make, written = rng.choice(rows)
-        codes = written.split(" ")
+        _, make, codes = rng.choice(rows)
         values = [rng.choice((0, 1, 500, 44000, 45001, 60000, rng.getrandbits(32))) for _ in codes]
         values[0] = TOKEN
         limits = [{"B": 0xFF, "H": 0xFFFF, "I": 0xFFFFFFFF}[code] for code in codes]

@@ -18,10 +18,10 @@ def payloads(draw: st.DrawFn) -> bytes:
     """A whole message of any kind from the board, with any values, sometimes cut or of another version."""
     _, make, written = draw(st.sampled_from([row for row in messages.TABLE if row[0] >= 64]))
     values: list[object] = []
-    for code in written.split(" "):
-        if code == "*I":
+    for code in written:
+        if code == "*":
             values.append(tuple(draw(st.lists(st.integers(0, 2**32 - 1), max_size=16))))
-        elif code == "16s":
+        elif code == "S":
             values.append(draw(_TEXT))
         else:
             most = {"B": 255, "H": 65535, "I": 2**32 - 1}[code]

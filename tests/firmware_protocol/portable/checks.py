@@ -85,7 +85,7 @@ def random_messages(seed: int, rounds: int) -> int:
     total = 0
     for _ in range(rounds):
         for row in messages.TABLE:
-            message = row[1](*[_draw_value(draw, code) for code in row[2].split(" ")])
+            message = row[1](*[_draw_value(draw, code) for code in row[2]])
             payload = codec.encode(message, draw.below(0x10000), draw.below(0x10000), draw.bits())
             header, again = codec.decode(payload)
             assert header.kind == row[0]
@@ -95,9 +95,9 @@ def random_messages(seed: int, rounds: int) -> int:
 
 
 def _draw_value(draw: Draw, code: str) -> object:
-    if code == "16s":
+    if code == "S":
         return "".join([chr(0x20 + draw.below(0x5F)) for _ in range(draw.below(17))])
-    if code == "*I":
+    if code == "*":
         return tuple([draw.bits() for _ in range(draw.below(messages.MAX_STAMPS + 1))])
     return draw.bits() & {"B": 0xFF, "H": 0xFFFF, "I": 0xFFFFFFFF}[code]
 
