@@ -8,6 +8,8 @@ import binascii
 from firmware_protocol import messages, protocol_words, reasons
 from firmware_protocol.settings import SETTING_TABLE
 
+# Files of this package that are not copied to the board. `board/main.py` goes there as `main.py` too.
+HOST_ONLY = ("describe.py", "protocol_words.py", "reason_names.py")
 SIZES = {"B": "u8", "H": "u16", "I": "u32", "S": "text 16", "*": "0 to 16 x u32"}
 
 

