@@ -47,7 +47,7 @@ class BoardLink:
         self._transport = transport
         self._owner = owner
         self._frames = frames.FrameReader()
-        self._outbox = Outbox()
+        self._outbox = Outbox(owner)
         self._time = BoardTime()
         self._out: list[Reading] = []
         self._epoch = 0
@@ -206,7 +206,8 @@ class BoardLink:
         elif self._since(messages.PING, now_s) >= PING_EVERY_S:
             self._ask(messages.PING, messages.Ping(0), now_s)
         for order in self._outbox.given_up(now_s):
-            self._refuse(order.name, "no_answer")
+            why = None if self._owned else self._hello_refused
+            self._refuse(order.name, why or "no_answer")
         if self._owned and (due := self._outbox.due(now_s, self._epoch)) is not None:
             self._send(due.order.message, due.epoch, due.seq)
 
@@ -262,7 +263,8 @@ class BoardLink:
         if isinstance(message, messages.Boot) or self._time.began_anew(header.t_ms):
             self._begin_anew()
         at_s = self._time.seconds(header.t_ms)
-        self._epoch = header.epoch
+        if self._time.newest_ms == header.t_ms:
+            self._epoch = header.epoch
         if isinstance(message, messages.Status):
             self._take_status(message, header.t_ms, at_s, now_s)
         elif isinstance(message, messages.Edges):
@@ -303,10 +305,12 @@ class BoardLink:
 
     def _take_reply(self, reply: messages.Reply, at_s: float, now_s: float) -> None:
         seq, sent_s = self._asked.get(reply.to_kind, (-1, 0.0))
-        if reply.to_seq == seq:
+        ours = reply.to_seq == seq
+        if ours:
             self._time.round_trip(sent_s, now_s, at_s)
         if reply.to_kind == messages.HELLO:
-            self._take_greeting(reply)
+            if ours or self._listen_only:
+                self._take_greeting(reply)
             return
         name = self._answered(reply)
         if reply.refusal in _GREET_AGAIN:

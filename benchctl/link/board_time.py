@@ -14,29 +14,30 @@ class BoardTime:
     """Turns the wire's wrapping milliseconds and microseconds into seconds since the board's start."""
 
     def __init__(self) -> None:
-        self._last_ms: int | None = None
+        self.newest_ms: int | None = None
+        """The newest header time that was seen, as it stands on the wire."""
         self._turns = 0
         self._trips: deque[tuple[float, float]] = deque(maxlen=ROUND_TRIPS)
 
     def restart(self) -> None:
         """The board began anew: so does its clock."""
-        self._last_ms, self._turns = None, 0
+        self.newest_ms, self._turns = None, 0
         self._trips.clear()
 
     def began_anew(self, t_ms: int) -> bool:
         """Whether a header's time lies too far back to be a late frame's, and is no wrap."""
-        return self._last_ms is not None and LATEST_MS < (self._last_ms - t_ms) % WRAP < WRAP // 2
+        return self.newest_ms is not None and LATEST_MS < (self.newest_ms - t_ms) % WRAP < WRAP // 2
 
     def seconds(self, t_ms: int) -> float:
         """Seconds for a header's time, across the wrap; a late frame's lies before the newest."""
-        last = self._last_ms
+        last = self.newest_ms
         ahead = 0 if last is None else (t_ms - last) % WRAP
         if last is not None and ahead >= WRAP // 2:
             turns = self._turns - 1 if t_ms > last else self._turns
             return (turns * WRAP + t_ms) / 1000.0
         if last is not None and t_ms < last:
             self._turns += 1
-        self._last_ms = t_ms
+        self.newest_ms = t_ms
         return (self._turns * WRAP + t_ms) / 1000.0
 
     @staticmethod

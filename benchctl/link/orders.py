@@ -13,6 +13,8 @@ RETRY_S = 0.1
 TRIES = 5
 PATIENCE_S = 1.0
 RUN_PATIENCE_S = 0.3
+SPREAD = 40503
+"""2^16 over the golden ratio: multiples of it lie far apart in 16 bits."""
 REPLACED = ("set_speed", "call")
 """Of these only the newest counts."""
 
@@ -40,12 +42,15 @@ class InFlight(NamedTuple):
 
 
 class Outbox:
-    """Keeps the orders in a row. Pure: says what to send, never sends."""
+    """Keeps the orders in a row. Pure: says what to send, never sends.
 
-    def __init__(self) -> None:
+    Each owner begins its sequence numbers elsewhere, so that an answer to another program is not taken.
+    """
+
+    def __init__(self, owner: int = 0) -> None:
         self._waiting: deque[Order] = deque()
         self._flying: InFlight | None = None
-        self._seq = 0
+        self._seq = owner * SPREAD & 0xFFFF
 
     def put(self, order: Order) -> None:
         """Add an order at the end of the row; a newer speed or call replaces an unsent older one."""

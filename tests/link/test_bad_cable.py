@@ -200,3 +200,19 @@ def test_orders_reach_the_board_through_loss_and_act_once() -> None:
         assert len(session.all(Armed)) == number
         assert board.controller._desk.epoch == epoch + number
     assert refusals(session) == []
+
+
+def test_a_late_frame_of_an_older_epoch_changes_nothing() -> None:
+    """A status held back from before the arming does not make the next order one of an old epoch."""
+    session = Session()
+    session.greet()
+    session.live(1.5)
+    still = messages.Status(0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0)
+    kept = codec.encode(still, session.board.controller._desk.epoch, 0, 6000)
+    session.link.arm(session.now_s, 45.0)
+    session.live(0.7)
+    session.board.cable.board_writes(frames.encode(kept))
+    session.link.run(session.now_s, 10.0, 900.0, 960.0, 90.0)
+    session.live(0.2)
+    assert len(session.all(Running)) == 1
+    assert refusals(session) == []

@@ -144,12 +144,17 @@ def test_other_tables_may_be_watched_and_stopped_only() -> None:
 
 
 def test_a_second_program_is_refused_once_and_may_stop() -> None:
-    """Two programs on one cable: the second is told once that the board has an owner; its STOP works."""
+    """Two programs on one cable: the second is told once that the board has an owner; its STOP works.
+
+    Both hear all that the board says; neither takes an answer for its own that is the other's.
+    """
     session = Session()
     session.start(10.0, 1.0)
     other = Session(session.board, owner=OWNER + 1)
     other.now_s = session.now_s
-    for _ in range(60):
+    for count in range(60):
+        if count == 20:
+            other.link.arm(session.now_s, 45.0)
         session.now_s += 0.03
         other.now_s = session.now_s
         session.board.advance(session.now_s)
@@ -158,7 +163,8 @@ def test_a_second_program_is_refused_once_and_may_stop() -> None:
             session.board.cable.to_host.put(heard, session.now_s - 0.001)
             end.heard += end.link.poll(session.now_s)
         session.link.renew(session.now_s)
-    assert refusals(other) == [("hello", "owned_by_another")]
+    assert refusals(other) == [("hello", "owned_by_another"), ("arm", "owned_by_another")]
+    assert refusals(session) == []
     assert session.board.state == "running"
     other.link.stop(session.now_s, False, "person")
     session.until(lambda: session.board.state != "running", 0.1)
