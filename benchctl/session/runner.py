@@ -223,7 +223,7 @@ class Runner:
         self._boot_count = hello.boot_count
 
     def _board_stopped(self, now_s: float, reason: str, kind: str | None) -> None:
-        if self.engine.state is State.STOPPING or reason == self._told_stop:
+        if self.engine.state is State.STOPPING or reason in (self._told_stop, self.engine.stop_reason):
             return
         if self.engine.state in (State.SLOW_DOWN, *RESTING) and reason == "planned_end":
             return

@@ -1,0 +1,54 @@
+"""`benchctl watch`: recorded sensor traces through the lap watcher."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+from typing import Any
+
+
+def add_parser(commands: Any) -> None:
+    """Add the command to the command line."""
+    parser = commands.add_parser(
+        "watch",
+        help="replay recorded traces through the lap watcher",
+        description="Plays each trace and tells every change of the lap's state.",
+    )
+    parser.add_argument("traces", nargs="+", metavar="TRACE.jsonl")
+    parser.add_argument("--json", action="store_true", help="one JSON object a change of state")
+    parser.add_argument("--states-only", action="store_true", help="only trace, time and state")
+    parser.set_defaults(run=run)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Play the traces in their order."""
+    from benchctl.errors import BadInput
+    from benchctl.lapwatch.replay import replay
+    from benchctl.units import printable
+
+    for path in map(Path, args.traces):
+        try:
+            with path.open(encoding="utf-8", errors="strict") as lines:
+                for change in replay(lines, printable(str(path))):
+                    _tell(path, change.at_s, change.verdict, args)
+        except (OSError, UnicodeDecodeError) as error:
+            reason = getattr(error, "strerror", None) or "not a text file in UTF-8"
+            raise BadInput(f"cannot read trace {printable(str(path))}: {reason.lower()}") from error
+    return 0
+
+
+def _tell(path: Path, at_s: float, verdict: Any, args: argparse.Namespace) -> None:
+    if not args.json:
+        tail = "" if args.states_only else f"  {verdict.words}  {verdict.reason}"
+        print(f"{path.name}  {at_s:9.2f} s  {verdict.state:12}{tail}".rstrip())
+        return
+    line: dict[str, Any] = {"trace": path.name, "at_s": round(at_s, 3), "state": verdict.state}
+    if not args.states_only:
+        line |= {
+            "words": verdict.words,
+            "reason": verdict.reason,
+            "spin_ratio": verdict.spin_ratio,
+            "severity": verdict.severity,
+        }
+    print(json.dumps(line, allow_nan=False))

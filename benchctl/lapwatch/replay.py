@@ -1,0 +1,98 @@
+"""Recorded sensor traces played through the watcher: lines of JSON in, changes of state out.
+
+The first line holds the sensor and the geometry; then `{"pulse_s": ...}` for a target passing and
+`{"status_s": ..., "set_rpm": ..., "table_rpm": ..., "load_percent": ...}`, in the order of time. A load that
+was not measured is null.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterable, Iterator
+from typing import Any, NamedTuple
+
+from benchctl.errors import BadInput
+from benchctl.lapwatch.settings import WatchSettings
+from benchctl.lapwatch.verdict import Verdict
+from benchctl.lapwatch.watch import LapWatch
+
+NEEDED = ("targets_per_turn", "clock_tick_s", "mirror_radius_m", "lap_radius_m", "post_offset_m")
+LINE_LIMIT = 4096
+
+
+class Change(NamedTuple):
+    """A change of the watcher's state, at the time of the line that brought it."""
+
+    at_s: float
+    verdict: Verdict
+
+
+def replay(lines: Iterable[str], name: str) -> Iterator[Change]:
+    """Play a trace; a Change at its first line of data and at each change of state.
+
+    BadInput names the trace, the line and what is wrong with it.
+    """
+    numbered = enumerate(lines, start=1)
+    first = next(numbered, None)
+    if first is None:
+        raise BadInput(f"{name}: the trace is empty; its first line must hold {', '.join(NEEDED)}")
+    watch = LapWatch(_settings(_object(first[1], name, 1), name))
+    state, last_s = "", -math.inf
+    for number, line in numbered:
+        if not line.strip():
+            continue
+        fields = _object(line, name, number)
+        at_s = _feed(watch, fields, f"{name}, line {number}")
+        if at_s < last_s:
+            raise BadInput(
+                f"{name}, line {number}: {at_s:g} s comes after {last_s:g} s; put the lines in order"
+            )
+        last_s = at_s
+        verdict = watch.verdict
+        if verdict.state != state:
+            state = verdict.state
+            yield Change(at_s, verdict)
+
+
+def _feed(watch: LapWatch, fields: dict[str, Any], where: str) -> float:
+    if "pulse_s" in fields:
+        at_s = _number(fields, "pulse_s", where)
+        watch.pulse(at_s)
+        return at_s
+    if "status_s" not in fields:
+        raise BadInput(f"{where}: neither pulse_s nor status_s; a line holds one of them")
+    at_s = _number(fields, "status_s", where)
+    load = 0.0 if fields.get("load_percent") is None else _number(fields, "load_percent", where)
+    watch.status(at_s, _number(fields, "set_rpm", where), _number(fields, "table_rpm", where), load)
+    return at_s
+
+
+def _settings(fields: dict[str, Any], name: str) -> WatchSettings:
+    missing = [key for key in NEEDED if key not in fields]
+    if missing:
+        raise BadInput(
+            f"{name}, line 1: {missing[0]} is missing; the first line must hold {', '.join(NEEDED)}"
+        )
+    known = {key: fields[key] for key in (*NEEDED, "hole_radius_m", "load_jump") if key in fields}
+    try:
+        return WatchSettings(**known)
+    except BadInput as error:
+        raise BadInput(f"{name}, line 1: {error}") from error
+
+
+def _object(line: str, name: str, number: int) -> dict[str, Any]:
+    try:
+        fields = json.loads(line) if len(line) <= LINE_LIMIT else None
+    except (ValueError, RecursionError):
+        fields = None
+    if not isinstance(fields, dict):
+        raise BadInput(f"{name}, line {number}: not a JSON object of a trace; it is damaged or not a trace")
+    return fields
+
+
+def _number(fields: dict[str, Any], key: str, where: str) -> float:
+    value = fields.get(key)
+    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        raise BadInput(f"{where}: {key} is {value!r}; it must be a finite number")
+    return float(value)

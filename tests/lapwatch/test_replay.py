@@ -1,0 +1,88 @@
+"""Traces played back: the same verdicts as when they were recorded; a damaged trace is refused by line."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from benchctl.errors import BadInput
+from benchctl.lapwatch.replay import replay
+from tests.stories.stages import Told
+
+HEAD = {
+    "targets_per_turn": 6,
+    "clock_tick_s": 0.001,
+    "mirror_radius_m": 0.34,
+    "lap_radius_m": 0.19,
+    "post_offset_m": 0.15,
+}
+
+
+def even_trace(ratio: float, seconds: float, stops_at_s: float | None = None) -> Iterator[str]:
+    """A lap of 6 even targets at 30 rpm of the table, true, until it may stop."""
+    yield json.dumps(HEAD)
+    gap_s = 60.0 / (30.0 * ratio * 6)
+    lines = [
+        (
+            i * 0.05,
+            {
+                "status_s": i * 0.05,
+                "set_rpm": 30.0,
+                "table_rpm": 30.0,
+                "load_percent": 40.0 if stops_at_s is None or i * 0.05 < stops_at_s else 52.0,
+            },
+        )
+        for i in range(int(seconds / 0.05))
+    ]
+    turning_s = seconds if stops_at_s is None else stops_at_s
+    lines += [(i * gap_s, {"pulse_s": round(i * gap_s, 3)}) for i in range(int(turning_s / gap_s))]
+    yield from (json.dumps(fields) for _, fields in sorted(lines, key=lambda line: line[0]))
+
+
+def test_a_true_lap_becomes_steady_and_stays(tmp_path: Path) -> None:
+    """Even pulses for two minutes: settling, then steady, and nothing else after it."""
+    states = [change.verdict.state for change in replay(even_trace(0.9, 120.0), "even")]
+    assert states[-1] == "steady"
+    assert set(states) <= {"waiting", "settling", "steady"}
+
+
+def test_a_stop_is_named_within_two_gaps() -> None:
+    """A lap that stops with the load rising is stalled within 1.5 gaps of the time its next target is due."""
+    gap_s = 60.0 / (30.0 * 0.9 * 6)
+    changes = list(replay(even_trace(0.9, 100.0, stops_at_s=60.0), "stop"))
+    stalled = next(change for change in changes if change.verdict.state == "stalled")
+    assert 60.0 < stalled.at_s <= 60.0 + 2.5 * gap_s
+
+
+def test_a_recorded_segment_plays_back_to_the_same_changes(tmp_path: Path) -> None:
+    """The trace that a segment leaves gives, played back, the changes of state that were told while it ran."""
+    told = Told(tmp_path, "lap-stall@100", minutes=3.0).play()
+    (trace,) = tmp_path.glob("traces/*.jsonl")
+    played = [change.verdict.state for change in replay(trace.read_text().splitlines(), "trace")]
+    live = [event["state"] for event in told.events if event["event"] == "lap_state"]
+    assert played[0] == "waiting"
+    assert played[1 : 1 + len(live)] == live
+
+
+@pytest.mark.parametrize(
+    ("lines", "complaint"),
+    [
+        ([], "the trace is empty"),
+        (["[]"], "line 1: not a JSON object"),
+        (['{"targets_per_turn": 6}'], "line 1: clock_tick_s is missing"),
+        ([json.dumps(HEAD | {"targets_per_turn": 0})], "line 1: targets_per_turn"),
+        ([json.dumps(HEAD), "{"], "line 2: not a JSON object"),
+        ([json.dumps(HEAD), '{"x": 1}'], "line 2: neither pulse_s nor status_s"),
+        ([json.dumps(HEAD), '{"pulse_s": NaN}'], "line 2: pulse_s is nan"),
+        ([json.dumps(HEAD), '{"pulse_s": 2.0}', '{"pulse_s": 1.0}'], "line 3: 1 s comes after 2 s"),
+        ([json.dumps(HEAD), '{"status_s": 1.0, "set_rpm": true}'], "line 2: set_rpm is True"),
+    ],
+)
+def test_a_damaged_trace_is_refused_by_line(lines: list[str], complaint: str) -> None:
+    """Trace, line, and what is wrong, in one sentence."""
+    with pytest.raises(BadInput, match="trace") as refusal:
+        list(replay(lines, "trace"))
+    assert complaint in str(refusal.value)
