@@ -58,7 +58,7 @@ def test_a_stop_is_named_within_two_gaps() -> None:
 
 
 def test_a_recorded_segment_plays_back_to_the_same_changes(tmp_path: Path) -> None:
-    """The trace that a segment leaves gives, played back, the changes of state that were told while it ran."""
+    """The trace that a segment leaves gives, played back, the changes of state told while it ran."""
     told = Told(tmp_path, "lap-stall@100", minutes=3.0).play()
     (trace,) = tmp_path.glob("traces/*.jsonl")
     played = [change.verdict.state for change in replay(trace.read_text().splitlines(), "trace")]
