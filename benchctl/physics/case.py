@@ -10,7 +10,7 @@ import numpy as np
 
 from benchctl.errors import BadInput
 from benchctl.physics.boundary import Array
-from benchctl.physics.checks import finite, not_negative, positive
+from benchctl.physics.checks import at_most, finite
 from benchctl.physics.contact import Contact
 from benchctl.physics.pressure import PRESSURE_LAWS, PressureLaw
 
@@ -27,6 +27,7 @@ _AMOUNTS = {
 }
 _KEYS = {*_SIZES, *_AMOUNTS, "friction_coefficient", "film_rate", "pressure_law", "friction_law", "radii_m"}
 RADII = 41
+_SMALLEST_M, _LARGEST_M, _MOST = 1e-6, 1e3, 1e9
 _ROUNDING = 1e-9
 
 
@@ -58,8 +59,11 @@ def read_case(given: Mapping[str, Any]) -> Case:
     for key in given:
         if key not in _KEYS:
             raise BadInput(f"{str(key)[:40]}: unknown key; use {', '.join(sorted(_KEYS))}")
-    contact = Contact(*(_wanted(given, key, default) for key, default in _SIZES.items()))
-    amounts = {key: not_negative(key, _wanted(given, key, default)) for key, default in _AMOUNTS.items()}
+    sizes = [at_most(key, _wanted(given, key, default), _LARGEST_M) for key, default in _SIZES.items()]
+    if 0.0 < min(sizes[:2]) < _SMALLEST_M:
+        raise BadInput(f"lap_radius_m, mirror_radius_m: must be at least {_SMALLEST_M:g}; give metres")
+    contact = Contact(*sizes)
+    amounts = {key: at_most(key, _wanted(given, key, default), _MOST) for key, default in _AMOUNTS.items()}
     friction_law = _word(given, "friction_law", "coulomb", FRICTION_LAWS)
     coefficient, film_rate = _friction(given, friction_law)
     return Case(
@@ -97,8 +101,10 @@ def _friction(given: Mapping[str, Any], law: str) -> tuple[float, float]:
     needed, other = (
         ("friction_coefficient", "film_rate") if law == "coulomb" else ("film_rate", "friction_coefficient")
     )
-    value = positive(needed, _wanted(given, needed, None))
-    not_negative(other, _wanted(given, other, 0.0))
+    value = at_most(needed, _wanted(given, needed, None), _MOST)
+    if value < 1.0 / _MOST:
+        raise BadInput(f"{needed}: {value:g} must be more than 0; change it and try again")
+    at_most(other, _wanted(given, other, 0.0), _MOST)
     return (value, 0.0) if law == "coulomb" else (0.0, value)
 
 

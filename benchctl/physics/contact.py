@@ -19,7 +19,7 @@ from benchctl.physics.boundary import Arc, Array, Boundary, clip
 from benchctl.physics.checks import not_negative, positive
 
 _POINT = 1e-12
-"""A hole smaller than this share of the mirror is a point: no part of the boundary."""
+"""A hole smaller than this share of the mirror is a point, an offset smaller than this of the lap none."""
 
 
 @dataclass(frozen=True)
@@ -97,6 +97,11 @@ class Contact:
     def moments(self) -> Moments:
         """Area and moments of the contact about the lap's centre."""
         return Moments(*self.boundary.moments)
+
+    @property
+    def concentric(self) -> bool:
+        """True where the post stands over the mirror's axis, to 1e-12 of the lap's radius."""
+        return self.post_offset_m <= _POINT * self.lap_radius_m
 
     @property
     def area_m2(self) -> float:

@@ -19,6 +19,7 @@ from typing import NamedTuple
 import numpy as np
 
 from benchctl.physics.boundary import Array, Boundary, Chord, gauss
+from benchctl.physics.checks import finite
 from benchctl.physics.contact import Contact
 from benchctl.physics.pressure import Pressure
 
@@ -166,5 +167,6 @@ def friction_torques(
     N m per unit friction coefficient; any two speeds in rad/s, ground frame, same sense positive. Coulomb:
     only the ratio of the speeds matters. Table torque = lap torque + e F_y (balance about the mirror's axis).
     """
-    sums = friction(contact, pressure, table_rad_s, lap_rad_s)
+    table, lap = finite("table_rad_s", table_rad_s), finite("lap_rad_s", lap_rad_s)
+    sums = friction(contact, pressure, table, lap)
     return sums.lap_nm, sums.lap_nm + contact.post_offset_m * sums.force_y_n

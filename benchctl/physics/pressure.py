@@ -17,6 +17,7 @@ import numpy as np
 
 from benchctl.errors import BadInput
 from benchctl.physics.boundary import Boundary
+from benchctl.physics.checks import finite, not_negative
 from benchctl.physics.contact import Contact
 
 PressureLaw = Literal["uniform", "linear", "no_tension"]
@@ -55,8 +56,11 @@ def solve_pressure(
 
     The even law ignores `centre_m`. BadInput where no pressure can balance the load: the lap topples.
     """
+    for value in centre_m:
+        finite("centre_m", value)
     if law not in PRESSURE_LAWS:
         raise BadInput(f"pressure_law: {law!r} is not known; use one of {', '.join(PRESSURE_LAWS)}")
+    not_negative("load_n", load_n)
     if law == "uniform":
         even = load_n / contact.area_m2
         return Pressure(even, 0.0, 0.0, load_n, contact.boundary, even, False)
@@ -163,3 +167,30 @@ def _in_contact(contact: Contact, x: float, y: float) -> bool:
         np.hypot(x, y) <= contact.lap_radius_m + slack
         and contact.hole_radius_m - slack <= from_mirror <= contact.mirror_radius_m + slack
     )
+
+
+def first_lift_offset_m(
+    mirror_radius_m: float, lap_radius_m: float, hole_radius_m: float = 0.0, back_m: float = 0.0
+) -> float | None:
+    """Least post offset (m) at which part of the face carries nothing, the load `back_m` behind the centre.
+
+    In step friction moves the centre of pressure back by mu h, h the drive point's height (derived). None
+    where the face stays pressed as far as the lap can be held; 0 where it lifts at every offset.
+    """
+
+    def lowest(offset: float) -> float:
+        contact = Contact(mirror_radius_m, lap_radius_m, offset, hole_radius_m)
+        return solve_pressure(contact, 1.0, "linear", (0.0, -back_m)).lowest_pa
+
+    start = max(0.0, hole_radius_m - lap_radius_m) + 1e-6 * mirror_radius_m
+    offsets = np.linspace(start, mirror_radius_m, 101)
+    if lowest(float(offsets[0])) < 0.0:
+        return 0.0
+    lifted = next((i for i, offset in enumerate(offsets) if lowest(float(offset)) < 0.0), None)
+    if lifted is None:
+        return None
+    low, high = float(offsets[lifted - 1]), float(offsets[lifted])
+    for _ in range(48):
+        middle = (low + high) / 2
+        low, high = (middle, high) if lowest(middle) >= 0.0 else (low, middle)
+    return high

@@ -17,7 +17,9 @@ from itertools import pairwise
 
 import numpy as np
 
+from benchctl.errors import BadInput
 from benchctl.physics.boundary import Array, gauss
+from benchctl.physics.checks import finite, not_negative
 from benchctl.physics.contact import Contact
 from benchctl.physics.elliptic import elliptic_fe
 from benchctl.physics.pressure import Pressure
@@ -50,6 +52,11 @@ def removal_rate(
 ) -> Array:
     """Depth removed per second (m/s) at each radius from the mirror's centre, averaged over the turn."""
     radii = np.asarray(radii_m, dtype=float)
+    if not (np.isfinite(radii).all() and (radii >= 0.0).all()):
+        raise BadInput("radii_m: must be finite numbers of at least 0, in metres; change it and try again")
+    finite("table_rad_s", table_rad_s)
+    finite("lap_rad_s", lap_rad_s)
+    not_negative("preston_per_pa", preston_per_pa)
     widest = arc_half_angle(contact, radii)
     if pressure.lifted and pressure.c != 0.0:
         halves = [

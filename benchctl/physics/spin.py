@@ -15,7 +15,7 @@ import numpy as np
 
 from benchctl.errors import BadInput
 from benchctl.physics.boundary import Array
-from benchctl.physics.checks import not_negative, positive
+from benchctl.physics.checks import finite, not_negative, positive
 from benchctl.physics.contact import Contact
 from benchctl.physics.friction import friction_torques
 from benchctl.physics.lap_torque import LapTorque
@@ -25,7 +25,7 @@ _TIGHT = 4e-16
 _BALANCED = 2e-15
 _WELL_SEEN = 1.2
 """Up to this angle a torque within rounding of the drag settles the ratio well within 1e-12."""
-_NEAR, _CONCENTRIC = 1e-12, 1e-12
+_NEAR = 1e-12
 
 
 def coulomb_spin_ratio(
@@ -40,6 +40,9 @@ def coulomb_spin_ratio(
     `post_drag_nm` is the constant drag (N m), `post_drag_viscous_nm` the viscous drag at the table's speed
     (N m s times rad/s). Negative where the lap counter-rotates, above 1 where it leads.
     """
+    positive("friction_coefficient", friction_coefficient)
+    not_negative("post_drag_nm", post_drag_nm)
+    not_negative("post_drag_viscous_nm", post_drag_viscous_nm)
     held = friction_coefficient * friction_torques(contact, pressure, 1.0, 0.0)[0]
     if abs(held) <= post_drag_nm:
         return 0.0
@@ -58,7 +61,7 @@ def turning_ratio(
     offset = contact.post_offset_m / contact.lap_radius_m
     scale = friction_coefficient * abs(pressure.load_n) * contact.lap_radius_m
     pulls = pressure.lowest_pa < 0.0 and not pressure.lifted
-    if pulls or offset <= _CONCENTRIC:
+    if pulls or contact.concentric:
 
         def torque(table: float, lap: float) -> float:
             return friction_coefficient * friction_torques(contact, pressure, table, lap)[0]
@@ -113,9 +116,9 @@ def steady_ratio(
     `near` is a ratio close to the answer, where one is known.
     """
     offset = contact.post_offset_m / contact.lap_radius_m
-    if offset <= _CONCENTRIC:
+    if contact.concentric:
         driving = torque(1.0, 0.0) - drag_nm
-        return 1.0 if driving >= viscous_nm else driving / viscous_nm
+        return 1.0 if driving >= viscous_nm else max(driving, 0.0) / (viscous_nm or 1.0)
 
     def excess(angle: float) -> float:
         table = math.cos(angle)
@@ -232,9 +235,9 @@ def predicted_spin(
     return coulomb_spin_ratio(
         contact,
         pressure,
-        positive("friction_coefficient", friction_coefficient),
-        not_negative("post_drag_nm", post_drag_nm),
-        not_negative("post_drag_viscous_nm", post_drag_viscous_nm),
+        friction_coefficient,
+        post_drag_nm,
+        post_drag_viscous_nm,
     )
 
 
@@ -244,6 +247,7 @@ def predicted_load_jump(contact: Contact, *, load_n: float, spin_ratio: float = 
     A weak sign of a stall (some 20 % at the even offset of a 70 % lap: derived, checked), so a lap watcher
     should know how weak before it leans on it.
     """
+    finite("spin_ratio", spin_ratio)
     pressure = solve_pressure(contact, positive("load_n", load_n))
     stopped = friction_torques(contact, pressure, 1.0, 0.0)[1]
     running = friction_torques(contact, pressure, 1.0, spin_ratio)[1]

@@ -44,7 +44,7 @@ class Tilting:
     @property
     def tilts(self) -> bool:
         """False where friction cannot move the pressure: even law, pivot in the face, or a concentric lap."""
-        return self.pivot_height_m > 0.0 and self.law != "uniform" and self.contact.post_offset_m > 0.0
+        return self.pivot_height_m > 0.0 and self.law != "uniform" and not self.contact.concentric
 
     def settle(self, ratio: Ratio) -> tuple[Pressure, float]:
         """Pressure and speed ratio that hold together. BadInput where the lap tips over."""

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from benchctl.errors import BadInput
 from benchctl.physics.contact import Contact
-from benchctl.physics.pressure import Pressure, solve_pressure
+from benchctl.physics.pressure import Pressure, first_lift_offset_m, solve_pressure
 from tests.physics.cases import balanced_geometries, geometries
 
 
@@ -89,3 +89,25 @@ def test_the_least_linear_pressure_is_that_of_a_fine_look_around_the_contact(siz
     if under.any():
         seen = (pressure.a + pressure.b * x + pressure.c * y)[under].min()
         assert pressure.lowest_pa <= seen + 1e-9 * abs(pressure.a)
+
+
+@pytest.mark.parametrize(
+    ("lap", "hole", "back"), [(0.175, 0.0, 0.0), (0.155, 0.031, 0.018), (0.2, 0.05, 0.0)]
+)
+def test_the_face_lifts_first_where_its_least_pressure_reaches_nothing(
+    lap: float, hole: float, back: float
+) -> None:
+    """Just inside the offset of first lift all of the face is pressed, just outside a part is bare."""
+    lift = first_lift_offset_m(0.25, lap, hole, back)
+    assert lift is not None
+    inside, outside = (
+        solve_pressure(Contact(0.25, lap, lift + step, hole), 100.0, "no_tension", (0.0, -back))
+        for step in (-1e-6, 1e-6)
+    )
+    assert not inside.lifted
+    assert outside.lifted
+
+
+def test_a_high_drive_point_lifts_the_face_at_every_offset() -> None:
+    """A load moved back by more than Rl/4 bares the trailing edge even in full contact (derived)."""
+    assert first_lift_offset_m(0.25, 0.15, 0.0, 0.15 / 4 * 1.01) == 0.0

@@ -8,8 +8,12 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
+from benchctl.errors import BadInput
 from benchctl.physics.contact import Contact
-from benchctl.physics.removal import arc_half_angle, speed_integrals
+from benchctl.physics.friction import friction_torques
+from benchctl.physics.pressure import solve_pressure
+from benchctl.physics.removal import arc_half_angle, removal_rate, speed_integrals
+from benchctl.physics.spin import coulomb_spin_ratio, predicted_load_jump
 
 
 def test_arcs_under_the_lap() -> None:
@@ -37,3 +41,24 @@ def test_speed_over_an_arc_agrees_with_scipys_quad(turning: float, first: float,
 
         expected, _ = quad(density, first, last, epsabs=1e-12, epsrel=1e-12, limit=200)
         assert float(value[0]) == pytest.approx(expected, rel=1e-9, abs=1e-9)
+
+
+def test_nonsense_is_refused_by_name() -> None:
+    """Radii, speeds, loads and coefficients that are not numbers are named, whichever function gets them."""
+    contact = Contact(0.25, 0.175, 0.12)
+    pressure = solve_pressure(contact, 200.0)
+    for call, name in (
+        (lambda: removal_rate(contact, pressure, 1.0, 1.0, 1e-12, np.array([math.nan])), "radii_m"),
+        (lambda: removal_rate(contact, pressure, 1.0, 1.0, 1e-12, np.array([-0.1])), "radii_m"),
+        (lambda: removal_rate(contact, pressure, math.nan, 1.0, 1e-12, np.array([0.1])), "table_rad_s"),
+        (lambda: removal_rate(contact, pressure, 1.0, 1.0, -1e-12, np.array([0.1])), "preston_per_pa"),
+        (lambda: friction_torques(contact, pressure, 1.0, math.inf), "lap_rad_s"),
+        (lambda: solve_pressure(contact, math.nan), "load_n"),
+        (lambda: solve_pressure(contact, 1.0, "linear", (math.nan, 0.0)), "centre_m"),
+        (lambda: coulomb_spin_ratio(contact, pressure, -0.3), "friction_coefficient"),
+        (lambda: coulomb_spin_ratio(contact, pressure, 0.3, math.nan), "post_drag_nm"),
+        (lambda: predicted_load_jump(contact, load_n=200.0, spin_ratio=math.nan), "spin_ratio"),
+        (lambda: Contact(0.25, True, 0.1), "lap_radius_m"),
+    ):
+        with pytest.raises(BadInput, match=name):
+            call()
