@@ -9,8 +9,10 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
+from benchctl.errors import BadInput
 from benchctl.guard.disk import DiskRule
 from benchctl.guard.guard import Guard, Sight
 from benchctl.lapwatch import LapWatch
@@ -171,10 +173,8 @@ class Runner:
     def _take(self, reading: Reading, now_s: float) -> None:
         if isinstance(reading, Status):
             self._take_status(reading, now_s)
-        elif isinstance(reading, LapPulse):
-            self.watch.pulse(reading.at_s)
-        elif isinstance(reading, TablePulse):
-            self.watch.table_pulse(reading.at_s)
+        elif isinstance(reading, LapPulse | TablePulse):
+            self._take_pulse(reading)
         elif isinstance(reading, Armed):
             self._event(On.BOARD_ARMED, now_s)
         elif isinstance(reading, Running):
@@ -188,6 +188,14 @@ class Runner:
         elif isinstance(reading, Lost):
             self._note(now_s, "link_lost", why=reading.why)
             self._board_stopped(now_s, "link_lost", "controlled_then_off")
+
+    def _take_pulse(self, pulse: LapPulse | TablePulse) -> None:
+        """A pulse for the watcher; one with an impossible time is a fault of the link, and is left out."""
+        with suppress(BadInput):
+            if isinstance(pulse, LapPulse):
+                self.watch.pulse(pulse.at_s)
+            else:
+                self.watch.table_pulse(pulse.at_s)
 
     def _take_status(self, status: Status, now_s: float) -> None:
         before = self.verdict.state
