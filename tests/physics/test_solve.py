@@ -265,9 +265,8 @@ EXTREMES = st.sampled_from([0.0, 1e-300, 1e-39, 1e-20, 1e-9, 1e-3, 0.1, 1.0, 1e3
             "pressure_law": st.sampled_from(["uniform", "linear", "no_tension"]),
             "friction_law": st.sampled_from(["coulomb", "film", "wetted"]),
         }
-        | {
-            key: EXTREMES
-            for key in (
+        | dict.fromkeys(
+            (
                 "load_n",
                 "friction_coefficient",
                 "table_speed_rad_per_s",
@@ -275,8 +274,9 @@ EXTREMES = st.sampled_from([0.0, 1e-300, 1e-39, 1e-20, 1e-9, 1e-3, 0.1, 1.0, 1e3
                 "post_drag_nm",
                 "post_drag_viscous_nm_s",
                 "film_rate",
-            )
-        }
+            ),
+            EXTREMES,
+        )
     )
 )
 def test_extremes_are_answered_in_finite_numbers_or_refused(extreme: dict[str, Any]) -> None:
