@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 
 from benchctl.errors import BadInput
 from benchctl.guard.disk import DiskRule
-from benchctl.guard.guard import Guard, Sight
+from benchctl.guard.guard import Guard
 from benchctl.lapwatch import LapWatch
 from benchctl.models.readings import (
     Armed,
@@ -48,6 +48,7 @@ from benchctl.session.bookkeeping import Bookkeeper, SegmentFacts
 from benchctl.session.calls import current_call, pedal_answer
 from benchctl.session.journal import Journal
 from benchctl.session.preparation import Preparation
+from benchctl.session.sight import sight_of
 from benchctl.session.tally import Tally
 
 RENEW_EVERY_S = 0.15
@@ -271,18 +272,7 @@ class Runner:
         if status is None or not self.engine.turning:
             self.alarms.see([], now_s)
             return
-        sight = Sight(
-            now_s=now_s,
-            table_rpm=status.table_rpm,
-            target_rpm=self.engine.target_rpm,
-            load_percent=status.load_percent,
-            verdict=self.verdict,
-            lap_turns=self.tally.lap_turns,
-            running_s=now_s - (self.engine.run_at_s or now_s),
-            since_speed_change_s=now_s - self.at.speed_changed_s,
-            last_wetted_s=self.engine.last_wetted_s or now_s,
-            watching_since_s=self.at.watching_since_s,
-        )
+        sight = sight_of(self, status)
         findings = [*self.disk.see(self.books.kept, now_s), *self.guard.see(sight)]
         for raised in self.alarms.see(findings, now_s):
             self._note(now_s, "alarm", name=raised.name)
