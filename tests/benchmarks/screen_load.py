@@ -10,6 +10,7 @@ import fcntl
 import os
 import pty
 import select
+import signal
 import subprocess
 import sys
 import tempfile
@@ -36,7 +37,8 @@ class Screen:
         fcntl.ioctl(slave, termios.TIOCSWINSZ, b"\x18\x00\x50\x00\x00\x00\x00\x00")
         self.begun_s = time.monotonic()
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "benchctl", *arguments], stdin=slave, stdout=slave, stderr=slave,
+            [sys.executable, "-m", "tests.benchmarks.timed_renewals", f"{home}/renewals", *arguments],
+            stdin=slave, stdout=slave, stderr=slave,
             env={**os.environ, "BENCHCTL_HOME": home, "TERM": "xterm-256color"}, start_new_session=True,
         )  # fmt: skip
         os.close(slave)
@@ -61,6 +63,44 @@ class Screen:
         os.write(self.master, key)
 
 
+def key_to_effect_s(screen: Screen) -> float:
+    """From the key that opens the page of keys to its words on the terminal, in seconds."""
+    screen.press(b"b")
+    screen.read_for(0.35)
+    begun_s = time.monotonic()
+    screen.press(b"?")
+    assert screen.read_for(3.0, b"everywhere")
+    return time.monotonic() - begun_s
+
+
+def resize(screen: Screen, rows: int, columns: int) -> None:
+    """Make the terminal another size."""
+    size = rows.to_bytes(2, "little") + columns.to_bytes(2, "little") + bytes(4)
+    fcntl.ioctl(screen.master, termios.TIOCSWINSZ, size)
+    screen.process.send_signal(signal.SIGWINCH)
+
+
+def flood(screen: Screen, seconds: float) -> None:
+    """Resizes ten times a second and a key held down, for a while."""
+    end = time.monotonic() + seconds
+    turn = 0
+    while time.monotonic() < end:
+        turn += 1
+        resize(screen, 24 + turn % 3 * 8, 80 + turn % 5 * 10)
+        screen.press(b"bbb")
+        screen.read_for(0.1)
+    resize(screen, 24, 80)
+
+
+def fresh_page(screen: Screen) -> bytes:
+    """What is drawn after a change of place and back."""
+    screen.press(b"5")
+    screen.read_for(0.5)
+    screen.press(b"2")
+    screen.read_for(0.5)
+    return screen.tail
+
+
 def main(seconds: float) -> None:
     """Measure one segment for a while and print the figures."""
     with tempfile.TemporaryDirectory() as home:
@@ -73,9 +113,9 @@ def main(seconds: float) -> None:
             screen.read_for(10.0, b"SPACE = STOP")
             print(f"first screen after {time.monotonic() - screen.begun_s:.2f} s")
             screen.read_for(3.0)
-            screen.press(b"a")
-            screen.read_for(5.0, b"armed, then")
-            screen.read_for(1.0)
+            for _ in range(2):
+                screen.press(b"a")
+                screen.read_for(1.5)
             screen.press(b"r")
             polishing = letters("POLISHING")
             assert polishing is not None
@@ -86,6 +126,10 @@ def main(seconds: float) -> None:
             spent_s = time.monotonic() - at_0
             print(f"program: {100 * (cpu_s(screen.process.pid) - cpu_0) / spent_s:.1f} % of one core")
             print(f"terminal: {(screen.bytes - bytes_0) / spent_s / 1024:.2f} KiB/s")
+            late = sorted(key_to_effect_s(screen) for _ in range(40))
+            print(f"key to effect: median {1000 * late[20]:.0f} ms, 95 % {1000 * late[37]:.0f} ms")
+            flood(screen, seconds / 2)
+            print(f"still polishing after the flood: {polishing[0].encode() in fresh_page(screen)}")
         finally:
             screen.press(b" ")
             screen.read_for(5.0)
@@ -93,6 +137,7 @@ def main(seconds: float) -> None:
             screen.process.wait(20)
             bench.terminate()
             bench.wait(10)
+            print(f"renewals of the run permit: {Path(home, 'renewals').read_text()}")
 
 
 if __name__ == "__main__":
