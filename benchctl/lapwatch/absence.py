@@ -11,8 +11,9 @@ from benchctl.lapwatch.track import Track
 
 STALL_BUDGET_HOURS = 500.0
 """One false stall in so many hours, if pulses are lost at random and load does not rise by chance."""
-NEVER_BELOW = 0.15
-"""A spin ratio bound below this share of the usual ratio is a stop, unless the load says the lap turns."""
+NEVER_BELOW, ENOUGH_IF_LIKELY = 0.15, 0.5
+"""A bound on the ratio below this share of the usual one is a stop, with half the proof, if the ratio had
+been falling or the load has risen."""
 BOUND_IF_SURE, BOUND_IF_NOT, BOUND_IF_UNEVEN = 0.69, 0.45, 0.40
 """The load proves a stop only once the bound on the ratio is below these shares of the usual one: while the
 load shows 0.7 of the predicted rise or more; while it shows less; and after an uneven gap. A lap
@@ -117,7 +118,11 @@ def judge_wait(track: Track, wait: Wait) -> str | None:
         return "stopped"
     if evidence >= wait.proof:
         return "silent" if odds is not None and odds < UNCHANGED and not wait.fallen else "stopped"
-    doubtful = odds is None or odds > 0.0 or wait.fallen
-    if evidence > 6.0 and doubtful and bound(track, wait.turns) < NEVER_BELOW * wait.usual:
+    likely = wait.fallen or (odds is not None and odds > 0.0)
+    if (
+        likely
+        and evidence > ENOUGH_IF_LIKELY * wait.proof
+        and bound(track, wait.turns) < NEVER_BELOW * wait.usual
+    ):
         return "stopped"
     return None

@@ -65,6 +65,15 @@ class Acquire:
             return (raw[-1] if raw else 0.0) + 4.0
         return raw[-1] + max(1.0, 5.0 * (raw[-1] - raw[0]) / (len(raw) - 1))
 
+    def better(self, track: Track) -> Track | None:
+        """Another track with a spacing learned anew, if the lap seems calm for longer by it."""
+        calm, calm_from = self.calm_turns(track.best), self.calm_from
+        again = self.attempt() if self.due() else None
+        if again is not None and self.calm_turns(again.best) > calm:
+            return again
+        self.calm_from = calm_from
+        return None
+
     def attempt(self) -> Track | None:
         """A track through the pulses gathered, by the kept spacing or by one learned from them."""
         if self.kept is not None:

@@ -15,8 +15,9 @@ RECENT_S, RECENT_TURNS = 25.0, 8.0
 """Memory of the recent level: it follows the slow wander of a healthy lap."""
 LONG_S, LONG_TURNS = 300.0, 60.0
 """Memory of the reference ratio."""
-LEAST_SLIDE, MOST_SLIDE = 0.085, 0.115
+LEAST_SLIDE, MOST_SLIDE = 0.092, 0.115
 LEAST_DROP, MOST_DROP = 0.11, 0.135
+LEAST_LOST, LOST_PRIOR, LOST_MEMORY = 0.008, 120.0, 2000.0
 LEAST_STRAY, STRAY_FORGOTTEN = 0.001, 0.01
 FROZEN = 0.6
 """Past this share of the slide limit the recent level hardly follows any more."""
@@ -34,6 +35,7 @@ class Levels:
         self._drop2 = 0.028**2
         self._steady_s = 0.0
         self._steady_turns = 0.0
+        self._targets = 0
         self.limits_for(gaps_per_hour)
 
     def limits_for(self, gaps_per_hour: float) -> None:
@@ -58,7 +60,9 @@ class Levels:
         habits = self.habits
         if habits.usual is None or self.reference is None:
             return
-        habits.lost = max(0.005, habits.lost + 0.002 * (reading.gaps - 1 - habits.lost))
+        self._targets += reading.gaps
+        share = reading.gaps - 1 - habits.lost * reading.gaps
+        habits.lost = max(LEAST_LOST, habits.lost + share / min(LOST_MEMORY, self._targets + LOST_PRIOR))
         habits.stray -= STRAY_FORGOTTEN * width * (habits.stray - LEAST_STRAY)
         self._steady_s += elapsed_s
         self._steady_turns += width

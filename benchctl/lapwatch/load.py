@@ -9,6 +9,8 @@ SHORT = 8
 """Reports (0.4 s at 20 a second) whose mean is held against the base."""
 QUICK_S = 1.0
 STEADY_S = 15.0
+SILENT_S = 20.0
+"""While no target passes, the base follows slow drift with this memory."""
 PREDICTION_TRUST = 0.85
 """Bearings take a share of the load that does not jump, so expect a little less than geometry predicts."""
 SURE = 12.5
@@ -36,8 +38,8 @@ class LoadWitness:
         self._spread2 = 0.02**2
         self._white2 = 0.02**2
 
-    def report(self, at_s: float, load: float, steady: bool) -> None:
-        """Take a report of the load."""
+    def report(self, at_s: float, load: float, steady: bool, silent: bool) -> None:
+        """Take a report of the load, while the lap is steady or its pickup silent."""
         elapsed = at_s - self._last_s
         if self._last_s < 0.0:
             self.quick = self.base = self._last = load
@@ -51,6 +53,8 @@ class LoadWitness:
             if self.steady == 0.0:
                 self.steady = self.quick
             self.steady += gain / STEADY_S * (load - self.steady)
+        if silent:
+            self.base += gain / SILENT_S * (load - self.base)
         if self.quick > 0.0:
             step = (load - self._last) / self.quick
             step *= step
@@ -87,7 +91,7 @@ class LoadWitness:
     def _windows(self, jump: float) -> tuple[int, int]:
         """Numbers of the latest reports to average: few if the jump stands out of their noise, and many."""
         few = math.ceil(self._white2 * (CLEAR_OF_NOISE / (PREDICTION_TRUST * jump)) ** 2)
-        return min(few, 3, self.count), min(SHORT, self.count)
+        return min(max(few, 2), 3, self.count), min(SHORT, self.count)
 
     def _odds(self, expected: float, reports: int) -> float:
         off = self._mean(reports) / self.base - 1.0

@@ -10,6 +10,8 @@ import math
 from statistics import median
 from typing import NamedTuple
 
+from benchctl.lapwatch.edges import BOUNCE_S
+
 LONGEST = 16
 """Most gaps that one wait for a pulse may span."""
 PLACE_SD = 0.0025
@@ -21,12 +23,17 @@ FIT_SPREAD = 0.08
 MERGED_FROM = 5
 MERGED_AFTER, MOST_EXTRA = 5.5, 0.03
 """With so many targets or more, after so many turns, and with hardly an edge left over, one less is tried."""
-MOST_TRIES = 8
+MOST_TRIES, MOST_ALIKE, GOOD_ENOUGH = 12, 5, 0.3
+SHORTEST_TURN = 0.93
+"""Mirror turns: the lap cannot be faster than the mirror, but for wander and errors."""
 COST_LOST = 4.0
 COST_EXTRA = 3.0
 COST_WORST = 8.0
 LEAST_HARMONIC, WORST_PLACEMENT = 0.25, 0.175
 """Radians: targets scattered by 10 degrees seem a once-per-turn jerk of 0.175 sqrt(2 / count) rms."""
+
+
+HIDDEN_S = 0.005
 
 
 class Spans:
@@ -49,7 +56,16 @@ class Spans:
                 row.append(total)
             self.rows.append(row)
         self.narrow = NARROW / n if n > 1 else 0.0
+        self.apart2 = [math.log(row[2] / row[1]) ** 2 for row in self.rows]
+        """Square of the log ratio between taking the next target for the one after it."""
         self.noise2 = [(PLACE_SD / row[1]) ** 2 for row in self.rows] if n > 1 else [0.0]
+
+    def lost(self, target: int, gaps: int, seconds_per_turn: float) -> int:
+        """Targets lost in a wait of so many gaps, but for those that bounce hides right after another."""
+        widths, n = self.widths, self.count
+        return sum(
+            1 for m in range(1, gaps) if widths[(target + m) % n] * seconds_per_turn > BOUNCE_S + HIDDEN_S
+        )
 
     @classmethod
     def even(cls, count: int) -> Spans:
@@ -89,7 +105,6 @@ def walk(pulses: list[float], spans: Spans, target: int, ratio: float) -> Fit:
         gaps, miss = _nearest(spans.rows[number % spans.count], waited, log_ratio, spans.longest)
         if miss > 0.35 and gaps == 1:
             extra += 1
-            cost += COST_EXTRA
             continue
         width = spans.rows[number % spans.count][gaps]
         weight = (
@@ -140,34 +155,58 @@ def learn(pulses: list[float], count: int) -> tuple[Spans, Fit] | None:
     found = _learn(pulses, count)
     if found is None and count >= MERGED_FROM and len(pulses) > MERGED_AFTER * count:
         found = _learn(pulses, count - 1)
-        if found is not None and found[1].extra > MOST_EXTRA * len(pulses):
+        if found is not None and found[1].extra > MOST_EXTRA * len(found[1].steps):
             return None
     return found
 
 
 def _learn(pulses: list[float], count: int) -> tuple[Spans, Fit] | None:
-    turn = one_turn(pulses, count)
-    if turn is None:
-        return None
     if count == 1:
-        return _learn_single(pulses, turn)
-    tried = 0
-    for start in range(len(pulses) - 2 * count):
+        turn = one_turn(pulses, count)
+        return None if turn is None else _learn_single(pulses, turn)
+    best: tuple[int, Spans, Fit] | None = None
+    for start in _whole_turns(pulses, count):
         length = pulses[start + count] - pulses[start]
-        if abs(length / turn - 1.0) > 0.05 or tried >= MOST_TRIES:
-            continue
-        tried += 1
         window = [(pulses[start + k] - pulses[start + k - 1]) / length for k in range(1, count + 1)]
-        if min(window) <= 0.0:
-            continue
         spans = Spans((window[-1], *window[:-1]))
-        fit = walk(pulses[start:], spans, 0, 1.0 / turn)
-        if _plausible(fit, count):
-            spans = Spans(_refined(pulses[start:], fit, spans))
-            fit = walk(pulses[start:], spans, 0, 1.0 / turn)
-            if _plausible(fit, count):
-                return spans, Fit(_moved(fit.steps, start), fit.lost, fit.extra, fit.cost, fit.rms)
-    return None
+        fit = walk(pulses[start:], spans, 0, 1.0 / length)
+        if _plausible(fit, count) and (best is None or _worth(fit) < _worth(best[2])):
+            best = (start, spans, fit)
+            if _worth(fit) < GOOD_ENOUGH:
+                break
+    if best is None:
+        return None
+    start, spans, fit = best
+    ratio = math.exp(fit.steps[-1].log_ratio)
+    spans = Spans(_refined(pulses[start:], fit, spans))
+    fit = walk(pulses[start:], spans, 0, ratio)
+    return (spans, fit._replace(steps=_moved(fit.steps, start))) if _plausible(fit, count) else None
+
+
+def _whole_turns(pulses: list[float], count: int) -> list[int]:
+    """Where windows of `count` gaps begin that are likely whole turns: their length recurs.
+
+    A window with a lost target is longer by the gap that it took in, so its length is one of several; those
+    without have all nearly the same. Windows of like length are tried a few times only.
+    """
+    half = len(pulses) - count
+    lengths = [pulses[i + count] - pulses[i] for i in range(half)]
+    support = [sum(1 for other in lengths if abs(other / length - 1.0) < 0.04) for length in lengths]
+    starts = [i for i in range(max(0, len(pulses) - 2 * count)) if lengths[i] > SHORTEST_TURN]
+    starts.sort(key=lambda i: -support[i])
+    chosen: list[int] = []
+    for i in starts:
+        alike = sum(1 for j in chosen if abs(lengths[j] / lengths[i] - 1.0) < 0.03)
+        if alike < MOST_ALIKE:
+            chosen.append(i)
+        if len(chosen) == MOST_TRIES:
+            break
+    return chosen
+
+
+def _worth(fit: Fit) -> float:
+    """Cost a pulse, lost and extra ones included: the less the better."""
+    return (fit.cost * (len(fit.steps) - 1) + COST_EXTRA * fit.extra) / (len(fit.steps) + fit.extra)
 
 
 def _learn_single(pulses: list[float], turn: float) -> tuple[Spans, Fit] | None:

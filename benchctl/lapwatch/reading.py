@@ -33,7 +33,7 @@ class Habits:
     """Level of the last half minute, in which drops are sought."""
     seconds_per_turn: float = 2.0
     """Time of a lap turn at the usual ratio and the present table speed."""
-    lost: float = 0.015
+    lost: float = 0.02
     """Share of pulses lost."""
     stray: float = 0.001
     """Edges per mirror turn that are no target and no part of a burst."""
@@ -135,7 +135,7 @@ class Reading:
         square -= noise2
         spread2 = self.spread2 + 0.15 * ((square if square < 0.5 else 0.5) - self.spread2)
         self.spread2 = spread2 if spread2 > LEAST_SPREAD2 else LEAST_SPREAD2
-        self._count(habits.lost, gaps)
+        self._count(habits.lost, 0 if gaps == 1 else spans.lost(self.target, gaps, habits.seconds_per_turn))
         self.lap += width
         self.turns = turns
         self.target = (self.target + gaps) % spans.count
@@ -152,9 +152,9 @@ class Reading:
         while recent[1].lap < horizon:
             del recent[0]
 
-    def _count(self, usual: float, gaps: int) -> None:
+    def _count(self, usual: float, lost: int) -> None:
         """Lost targets: the doubt, the share, and the chart that tells a weak pickup from a usual one."""
-        for _ in range(gaps - 1):
+        for _ in range(lost):
             self.doubt = after_loss(self.doubt, usual)
             self.share += (1.0 - self.share) / SHARE_TARGETS
             self.weak += WEAK_LOST

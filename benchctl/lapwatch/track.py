@@ -75,7 +75,8 @@ class Track:
         if waited <= 0.0 or width > waited * (FASTEST + PLACE_ERROR / width):
             return False
         miss = math.log(width / waited) - one.track
-        if miss * miss > 9.0 * (one.spread2 + self.spans.noise2[one.target]):
+        spread2 = one.spread2 + self.spans.noise2[one.target]
+        if miss * miss > 9.0 * spread2 or self.spans.apart2[one.target] < 25.0 * spread2:
             return self._branch(turns)
         self._remember(turns)
         one = one.copy()
@@ -148,7 +149,7 @@ class Track:
         waited = turns - reading.turns
         if waited <= 0.0:
             return []
-        doubt, usual = reading.doubt, self.habits.lost
+        doubt, usual, pace = reading.doubt, self.habits.lost, self.habits.seconds_per_turn
         spread2 = reading.spread2 + self.spans.noise2[reading.target]
         row, highest, out = self.spans.rows[reading.target], -math.inf, []
         flat = -0.5 * math.log(6.283 * spread2)
@@ -159,7 +160,7 @@ class Track:
             log_ratio = math.log(width / waited)
             miss = log_ratio - reading.track
             near = flat - 0.5 * miss * miss / spread2
-            lost = gaps - 1 - reading.charged
+            lost = 0 if gaps == 1 else self.spans.lost(reading.target, gaps, pace) - reading.charged
             score = (near if near > LEAP else LEAP) - math.log(waited)
             if lost > 0:
                 score -= loss_nats(doubt, usual, lost)

@@ -135,7 +135,7 @@ class LapWatch:
             self._tally.dwell(state, elapsed)
         self._now_s = at_s
         mirror.report(at_s, table_rpm)
-        load.report(at_s, load_percent, state == "steady")
+        load.report(at_s, load_percent, state == "steady", state == "no_signal")
         if table_rpm < TURNING_RPM:
             if state != "waiting":
                 self._rest(at_s)
@@ -196,7 +196,7 @@ class LapWatch:
         acquire = self._acquire
         if not fresh:
             acquire.add(turns)
-            again = acquire.attempt() if acquire.kept is None and acquire.due() else None
+            again = acquire.better(track) if acquire.kept is None else None
             if again is not None:
                 self._lay(again)
                 track = again
