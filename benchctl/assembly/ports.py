@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import sys
+
 from benchctl.clock import SystemClock
 from benchctl.link.transport import Transport
+
+TURN_S = 0.0005
+"""How long a busy face may keep the interpreter from the thread that owns the port (decision 0115)."""
 
 
 def open_port(asked: str, record: str | None) -> tuple[Transport, str]:
@@ -18,6 +23,7 @@ def open_port(asked: str, record: str | None) -> tuple[Transport, str]:
     from benchctl.link.reopening import ReopeningTransport
     from benchctl.link.serial_port import SerialTransport, root_warning
 
+    sys.setswitchinterval(TURN_S)
     transport: Transport = ReopeningTransport(lambda: SerialTransport(resolve(asked)), SystemClock())
     if record is not None:
         transport = RecordingTransport(transport, record)
