@@ -63,7 +63,7 @@ def _feed(watch: LapWatch, fields: dict[str, Any], where: str) -> float:
     if "status_s" not in fields:
         raise BadInput(f"{where}: neither pulse_s nor status_s; a line holds one of them")
     at_s = _number(fields, "status_s", where)
-    load = 0.0 if fields.get("load_percent") is None else _number(fields, "load_percent", where)
+    load = None if fields.get("load_percent") is None else _number(fields, "load_percent", where)
     watch.status(at_s, _number(fields, "set_rpm", where), _number(fields, "table_rpm", where), load)
     return at_s
 

@@ -9,9 +9,7 @@ from benchctl.errors import BadInput
 from benchctl.lapwatch.absence import Wait, bound, due_turns, judge_wait, proof_needed
 from benchctl.lapwatch.acquire import Acquire, level_and_scatter
 from benchctl.lapwatch.edges import Bursts, Edge
-from benchctl.lapwatch.geometry import LoadPrediction
 from benchctl.lapwatch.levels import Levels
-from benchctl.lapwatch.load import LoadWitness
 from benchctl.lapwatch.mirror_angle import MirrorAngle
 from benchctl.lapwatch.placement import Spans
 from benchctl.lapwatch.refine import BELOW_SEVERITY, Refine
@@ -22,13 +20,12 @@ from benchctl.lapwatch.states import Judge
 from benchctl.lapwatch.summary import Tally, WatchSummary
 from benchctl.lapwatch.track import Track
 from benchctl.lapwatch.verdict import LapState, Verdict
+from benchctl.lapwatch.witness import Witness
 from benchctl.lapwatch.words import WORDS
 
 TURNING_RPM = 1.0
 CALM_TURNS = 5.0
-LOAD_GONE, NEAR_MIRROR, LOAD_GONE_S = 0.55, 0.88, 1.0
-DISTURBED_S = 2.0
-"""The load is no witness for this long after a change of the speed asked for."""
+NEAR_MIRROR = 0.88
 STRAY_A_BURST, MOST_STRAY = 0.1, 0.05
 SILENT = ("stalled", "no_signal")
 AGAIN_TURNS, AGAIN_SHARE = 1.5, 0.4
@@ -46,10 +43,7 @@ class LapWatch:
         self.settings = settings
         count = settings.targets_per_turn
         self._mirror = MirrorAngle(settings.table_edges_per_turn)
-        self._load = LoadWitness()
-        self._prediction = LoadPrediction(
-            settings.mirror_radius_m, settings.lap_radius_m, settings.post_offset_m, settings.hole_radius_m
-        )
+        self._witness = Witness(settings)
         self._levels = Levels(settings.reference_ratio, USUAL_GAPS_PER_HOUR)
         self._proof = proof_needed(USUAL_GAPS_PER_HOUR)
         kept = Spans(settings.placement) if settings.placement is not None and count > 1 else None
@@ -61,10 +55,8 @@ class LapWatch:
         self._tally = Tally()
         self._track: Track | None = None
         self._due = math.inf
-        self._pulse_s = self._now_s = self._disturbed_s = -1.0
-        self._set_rpm = 0.0
+        self._pulse_s = self._now_s = -1.0
         self._silent_lap = 0.0
-        self._gone_s: float | None = None
         self._ratio: float | None = None
         self._severity: float | None = None
 
@@ -121,33 +113,29 @@ class LapWatch:
             raise BadInput(f"table pulse: {at_s!r} is not a time in seconds; give the board's time.")
         self._mirror.edge(at_s)
 
-    def status(self, at_s: float, set_rpm: float, table_rpm: float, load_percent: float) -> None:
-        """The board's regular report: speed asked for, measured speed (rpm), motor load (percent)."""
+    def status(self, at_s: float, set_rpm: float, table_rpm: float, load_percent: float | None) -> None:
+        """The board's regular report: speed asked for, measured speed (rpm), motor load (percent or None)."""
         if not (0.0 <= at_s < LATEST_S and 0.0 <= table_rpm < 1e3 and 0.0 <= set_rpm < 1e3):
             raise BadInput(f"status at {at_s!r} s: a time or speed is out of range; check the sensor.")
-        if not -1e3 < load_percent < 1e3:
+        if load_percent is not None and not -1e3 < load_percent < 1e3:
             raise BadInput(f"status at {at_s:g} s: load {load_percent!r} % is out of range; check the drive.")
         elapsed = at_s - self._now_s
         if elapsed <= 0.0:
             return
-        state, mirror, load = self._judge.state, self._mirror, self._load
+        state, mirror, witness = self._judge.state, self._mirror, self._witness
         if self._now_s >= 0.0:
             self._tally.dwell(state, elapsed)
         self._now_s = at_s
         mirror.report(at_s, table_rpm)
-        load.report(at_s, load_percent, state == "steady", state == "no_signal")
+        witness.report(at_s, set_rpm, table_rpm, load_percent, state)
         if table_rpm < TURNING_RPM:
             if state != "waiting":
                 self._rest(at_s)
             return
-        self._tally.load(load_percent)
-        if abs(set_rpm - self._set_rpm) > 0.02 * set_rpm + 0.05:
-            self._set_rpm = set_rpm
-            self._disturbed_s = at_s + DISTURBED_S
-        if load.quick < LOAD_GONE * load.steady:
-            self._load_gone(at_s, table_rpm)
-        else:
-            self._gone_s = None
+        if load_percent is not None:
+            self._tally.load(load_percent)
+        if witness.gone and (self._spin_now() or 0.0) > NEAR_MIRROR:
+            self._see({"load_gone"}, at_s)
         if mirror.turns > self._due:
             self._overdue(at_s)
 
@@ -204,7 +192,7 @@ class LapWatch:
         best = track.best
         self._severity = severity(best)
         self._ratio = turn_ratio(best, track.spans.count) or self._ratio
-        self._load.target_passed(best.gaps == 1)
+        self._witness.load.target_passed(best.gaps == 1)
         self._due = due_turns(track)
         if acquire.calm_turns(best) < CALM_TURNS - 0.02 or self._severity is None:
             return
@@ -228,7 +216,7 @@ class LapWatch:
     def _follow(self, at_s: float, track: Track) -> None:
         """One pulse of a lap that has settled once."""
         best, alone = track.best, len(track.likely()) == 1
-        self._load.target_passed(alone and best.gaps == 1)
+        self._witness.load.target_passed(alone and best.gaps == 1)
         self._due = due_turns(track)
         self._severity = now = severity(best)
         ratio = turn_ratio(best, track.spans.count)
@@ -240,6 +228,8 @@ class LapWatch:
         self._tally.severity(now)
         turn_log = math.log(ratio)
         signs = self._signs.seen(track, self._judge.state, turn_log, now)
+        if self._witness.gone:
+            signs.discard("level")
         if signs:
             self._see(signs, at_s)
         if alone and self._judge.state in JUDGED:
@@ -262,14 +252,14 @@ class LapWatch:
         usual = levels.habits.usual
         if usual is None or state == "slowing":
             usual = best.track
-        jump = self._jump_at(usual)
-        odds = self._odds_of_stop(jump)
+        jump = self._witness.jump_at(usual)
+        odds = self._witness.odds_of_stop(jump)
         wait = Wait(
             turns=self._mirror.turns,
             usual=math.exp(usual),
             lost=levels.habits.lost,
             odds=odds,
-            rise=0.0 if odds is None else (self._load.rise(jump) or 0.0) / jump,
+            rise=0.0 if odds is None else self._witness.rise_share(jump),
             fallen=state == "slowing" or -best.slide > 0.7 * levels.slide_limit,
             proof=self._proof,
             settling=state == "settling",
@@ -278,26 +268,6 @@ class LapWatch:
         sign = judge_wait(track, wait)
         if sign is not None:
             self._see({sign}, at_s)
-
-    def _jump_at(self, log_ratio: float) -> float:
-        """Predicted rise of the load if the lap stops from this ratio."""
-        given = self.settings.load_jump
-        return self._prediction.jump(math.exp(log_ratio)) if given is None else given
-
-    def _odds_of_stop(self, jump: float) -> float | None:
-        load = self._load
-        sag = abs(self._mirror.turns_per_s * 60.0 - self._set_rpm) > 0.15 * self._set_rpm
-        if sag or self._now_s < self._disturbed_s or jump < 3.0 * load.spread():
-            return None
-        return load.odds_of_stop(jump)
-
-    def _load_gone(self, at_s: float, table_rpm: float) -> None:
-        if at_s < self._disturbed_s or abs(table_rpm - self._set_rpm) > 0.06 * self._set_rpm + 0.3:
-            self._gone_s = None
-        elif self._gone_s is None:
-            self._gone_s = at_s
-        elif at_s - self._gone_s >= LOAD_GONE_S and (self._spin_now() or 0.0) > NEAR_MIRROR:
-            self._see({"load_gone"}, at_s)
 
     def _rest(self, at_s: float) -> None:
         self._see({"resting"}, at_s)
@@ -348,7 +318,7 @@ class LapWatch:
             severity=self._severity,
             cv=None if track is None else variation(track.best),
             once_per_turn=None if track is None else once_a_turn(track.best, track.spans.count),
-            load_ratio=self._load.ratio,
+            load_ratio=self._witness.load.ratio,
             weak_share=0.0 if track is None else track.best.share,
             words=WORDS[judge.state],
         )

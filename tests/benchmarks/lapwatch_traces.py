@@ -56,6 +56,8 @@ class Trace:
     jump: float
     plant: Plant
     facts: dict[str, float] = field(default_factory=dict)
+    loss: Array = field(default_factory=lambda: np.zeros((1, 2)))
+    """Time, and the share of the ratio before the onset that is gone (mean of a second)."""
 
     def turns_between(self, start_s: float, end_s: float) -> float:
         """True lap turns between two times."""
@@ -137,7 +139,7 @@ class _Run:
     """Ratio that the lap is forced to; NaN where it is free."""
     load_factor: Array
     bind: tuple[float, float, float] | None = None
-    """Cycles a lap turn, share of the cycle held, depth."""
+    """Cycles a mirror turn, share of the cycle in which the hub sticks and winds up, depth."""
     bind_from: int = 0
 
 
@@ -253,7 +255,7 @@ def _apply_jerk(scenario: str, run: _Run, t: Array, on: NDArray[np.bool_], n: in
         return float(level)
     if scenario == "jerk_oot":
         level = rng.uniform(0.12, 0.62)
-        run.jerk[on] = level * np.minimum(1.0, t[on] / rng.uniform(0.05, 3.0))
+        run.jerk[on] = level * np.minimum(1.0, t[on] / rng.uniform(0.05, 1.0))
         return float(level)
     if scenario == "jerk_bind":
         run.bind = (rng.uniform(4.0, 15.0), rng.uniform(0.3, 0.7), rng.uniform(0.4, 1.0))
@@ -279,16 +281,17 @@ def _turn(run: _Run, plant: Plant) -> tuple[Array, Array, Array]:
     keep = math.exp(-dt / rng.uniform(0.02, 0.16))
     table = run.table_rpm / 60.0
     angle, ratios = np.empty(run.steps), np.empty(run.steps)
-    speed, at, cos, tau = 0.0, 0.0, math.cos, 2.0 * math.pi
+    speed, at, mirror, cos, tau = 0.0, 0.0, 0.0, math.cos, 2.0 * math.pi
     phase, ripple, bind = run.ripple_phase, run.ripple, run.bind
     jerks, goals, tables = run.jerk.tolist(), goal.tolist(), table.tolist()
     for i in range(run.steps):
         wish = goals[i] * (1.0 + ripple * cos(tau * at + phase) + jerks[i] * cos(tau * at))
         if bind is not None and i >= run.bind_from:
-            part = (at * bind[0]) % 1.0
-            wish *= 1.0 - bind[2] if part < bind[1] * (1.0 - bind[2]) else 1.0 + 0.5 * bind[2]
-            wish = max(wish, 0.05 * goals[i])
+            part = (mirror * bind[0]) % 1.0
+            held = 1.0 - bind[2] * part / bind[1]
+            wish *= held if part < bind[1] else 1.0 + 0.5 * bind[2] * bind[1] / (1.0 - bind[1])
         wish = 1.0 if wish > 1.0 else 0.0 if wish < 0.0 else wish
+        mirror += tables[i] * dt
         speed = wish * tables[i] + (speed - wish * tables[i]) * keep
         at += speed * dt
         angle[i] = at
@@ -307,7 +310,7 @@ def _record(
         level = rng.uniform(0.15, 0.65)
     if scenario == "emi":
         sensor = replace(sensor, bursts_per_hour=rng.uniform(60.0, 300.0))
-    pulses = _pulses(rng, sensor, angle, times, scenario, onset_s, level)
+    pulses, places = _pulses(rng, sensor, angle, times, scenario, onset_s, level)
     status = _status(rng, run, plant, ratios, times)
     header = {
         "targets_per_turn": sensor.targets,
@@ -329,9 +332,18 @@ def _record(
     trace.facts["ratio"] = float(before.mean()) if before.size else 0.0
     trace.facts["start_s"] = start_s
     trace.facts["rpm"] = float(run.set_rpm[int(onset_s / run.dt) - 1]) if onset_s < times[-1] else 0.0
+    lap_at = float(np.interp(onset_s, times, angle)) % 1.0
+    ahead = float(np.min((places - lap_at) % 1.0))
+    turns_per_s = max(1e-6, trace.facts["ratio"] * trace.facts["rpm"] / 60.0)
+    trace.facts["due_s"] = trace.onset_s + ahead / turns_per_s
+    trace.facts["gap_s"] = 1.0 / (turns_per_s * sensor.targets)
+    trace.facts["turn_s"] = 1.0 / turns_per_s
     loss = 1.0 - ratios / max(trace.facts["ratio"], 1e-9)
     width = max(1, int(1.0 / run.dt))
     smooth = np.convolve(loss, np.ones(width) / width, mode="same")
+    trace.loss = np.column_stack(
+        [times[:: max(1, int(0.05 / run.dt))] + start_s, smooth[:: max(1, int(0.05 / run.dt))]]
+    )
     gone = np.nonzero((times >= onset_s) & (smooth >= 0.18))[0]
     trace.facts["lost_18_s"] = float(times[gone[0]]) + start_s if gone.size else math.inf
     return trace
@@ -340,7 +352,7 @@ def _record(
 def _pulses(
     rng: np.random.Generator, sensor: Sensor, angle: Array, times: Array, scenario: str, onset_s: float,
     level: float,
-) -> Array:  # fmt: skip
+) -> tuple[Array, Array]:  # fmt: skip
     n = sensor.targets
     ideal = np.arange(n) / n
     place = np.sort((ideal + rng.normal(0.0, sensor.placement_deg / 360.0, n) + rng.random()) % 1.0)
@@ -362,7 +374,7 @@ def _pulses(
     for start in rng.uniform(0.0, times[-1], count):
         if scenario != "emi" or start >= onset_s:
             extra.append(start + np.sort(rng.uniform(0.0, rng.uniform(0.005, 0.08), rng.integers(3, 12))))
-    return np.sort(np.concatenate([seen, *extra]))
+    return np.sort(np.concatenate([seen, *extra])), place
 
 
 def _status(rng: np.random.Generator, run: _Run, plant: Plant, ratios: Array, times: Array) -> Array:
