@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from benchctl.errors import BadInput
@@ -14,6 +14,7 @@ from firmware_protocol.settings import DEFAULTS, SETTING_TABLE, Settings, with_v
 ROWS = st.sampled_from(SETTING_TABLE)
 
 
+@settings(deadline=None)
 @given(st.data())
 def test_what_is_shown_can_be_typed(data: st.DataObject) -> None:
     """Any value the board takes, shown and typed back, is the same value, by either name."""
@@ -24,6 +25,7 @@ def test_what_is_shown_can_be_typed(data: st.DataObject) -> None:
     assert parse_change(f"{name}={value}").value == value
 
 
+@settings(deadline=None)
 @given(st.data())
 def test_nothing_outside_the_limits_is_taken(data: st.DataObject) -> None:
     """A value outside the board's table is refused with the setting's name, and never brought inside."""
@@ -54,6 +56,7 @@ def test_refusals_say_what_is_wrong(text: str, words: str) -> None:
     assert "\n" not in str(caught.value)
 
 
+@settings(deadline=None)
 @given(st.data())
 def test_a_plan_made_of_a_board_fits_that_board(data: st.DataObject) -> None:
     """The plan learned from any settings differs from them nowhere; one changed value differs there only."""
