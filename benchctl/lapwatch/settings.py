@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from benchctl.errors import BadInput
 
@@ -63,6 +63,16 @@ class WatchSettings:
             )
         if not all(math.isfinite(width) and width > 0.0 for width in widths) or abs(sum(widths) - 1.0) > 0.01:
             raise BadInput("placement: the widths must be above 0 and add up to 1 lap turn within 1 %.")
+
+
+def remembering(settings: WatchSettings, memory: dict[str, object]) -> WatchSettings:
+    """The settings with what an earlier watcher of the same set-up learned; what does not fit is left out."""
+    reference, placement = memory.get("reference_ratio"), memory.get("placement")
+    kept = tuple(placement) if isinstance(placement, list | tuple) else None
+    if kept is not None and len(kept) != settings.targets_per_turn:
+        kept = None
+    ratio = reference if isinstance(reference, float) else None
+    return replace(settings, reference_ratio=ratio, placement=kept)
 
 
 def _within(name: str, value: float, low: float, high: float) -> None:

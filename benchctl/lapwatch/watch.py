@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 from benchctl.errors import BadInput
 from benchctl.lapwatch.absence import Wait, bound, due_turns, judge_wait, proof_needed
 from benchctl.lapwatch.acquire import Acquire, level_and_scatter
 from benchctl.lapwatch.edges import Bursts, Edge
+from benchctl.lapwatch.history import History
 from benchctl.lapwatch.levels import Levels
 from benchctl.lapwatch.mirror_angle import MirrorAngle
 from benchctl.lapwatch.placement import Spans
 from benchctl.lapwatch.refine import BELOW_SEVERITY, Refine
-from benchctl.lapwatch.settings import WatchSettings
+from benchctl.lapwatch.settings import WatchSettings, remembering
 from benchctl.lapwatch.signs import JUDGED, Signs
 from benchctl.lapwatch.spin import once_a_turn, severity, turn_ratio, variation
 from benchctl.lapwatch.states import Judge
@@ -21,7 +21,7 @@ from benchctl.lapwatch.summary import Tally, WatchSummary
 from benchctl.lapwatch.track import Track
 from benchctl.lapwatch.verdict import LapState, Verdict
 from benchctl.lapwatch.witness import Witness
-from benchctl.lapwatch.words import WORDS
+from benchctl.lapwatch.words import UNDECIDED, WORDS, reason
 
 TURNING_RPM = 1.0
 CALM_TURNS = 5.0
@@ -46,17 +46,18 @@ class LapWatch:
         self._witness = Witness(settings)
         self._levels = Levels(settings.reference_ratio, USUAL_GAPS_PER_HOUR)
         self._proof = proof_needed(USUAL_GAPS_PER_HOUR)
-        kept = Spans(settings.placement) if settings.placement is not None and count > 1 else None
+        kept = Spans(settings.placement) if settings.placement and count > 1 else None
         self._acquire = Acquire(count, self._levels.habits, kept)
         self._signs = Signs(self._levels, count)
         self._refine = Refine()
         self._bursts = Bursts()
         self._judge = Judge()
         self._tally = Tally()
+        self._history = History()
         self._track: Track | None = None
         self._due = math.inf
         self._pulse_s = self._now_s = -1.0
-        self._silent_lap = 0.0
+        self._silent_lap, self._undecided = 0.0, False
         self._ratio: float | None = None
         self._severity: float | None = None
 
@@ -139,8 +140,6 @@ class LapWatch:
         if mirror.turns > self._due:
             self._overdue(at_s)
 
-    # Settling
-
     def _gather(self, at_s: float) -> None:
         """One pulse of a lap that cannot be read yet."""
         acquire, state = self._acquire, self._judge.state
@@ -211,8 +210,6 @@ class LapWatch:
         self._proof = proof_needed(gaps_per_hour)
         self._signs.begin(track.best.lap)
 
-    # Following
-
     def _follow(self, at_s: float, track: Track) -> None:
         """One pulse of a lap that has settled once."""
         best, alone = track.best, len(track.likely()) == 1
@@ -226,6 +223,7 @@ class LapWatch:
         width = best.lap - best.recent[-2][1]
         self._tally.ratio(ratio, width / ratio)
         self._tally.severity(now)
+        self._history.add(at_s, ratio)
         turn_log = math.log(ratio)
         signs = self._signs.seen(track, self._judge.state, turn_log, now)
         if self._witness.gone:
@@ -266,6 +264,7 @@ class LapWatch:
             silent=state == "no_signal",
         )
         sign = judge_wait(track, wait)
+        self._undecided = odds is None and not wait.fallen
         if sign is not None:
             self._see({sign}, at_s)
 
@@ -290,8 +289,6 @@ class LapWatch:
         elif state == "settling" and self._track is not None:
             self._acquire.calm_from = lap
 
-    # Answers
-
     def _spin_now(self) -> float | None:
         track = self._track
         if track is None or len(track.best.recent) < 2:
@@ -307,7 +304,8 @@ class LapWatch:
     def verdict(self) -> Verdict:
         """What the watcher says now."""
         judge, track, now = self._judge, self._track, self._spin_now()
-        reference = self._levels.reference
+        reference, load = self._levels.reference, self._witness.load.ratio
+        best, share = (None, 0.0) if track is None else (track.best, track.best.share)
         return Verdict(
             state=judge.state,
             since_s=judge.since_s,
@@ -316,11 +314,14 @@ class LapWatch:
             lap_rpm=None if now is None else now * self._mirror.turns_per_s * 60.0,
             reference_ratio=None if reference is None else math.exp(reference),
             severity=self._severity,
-            cv=None if track is None else variation(track.best),
-            once_per_turn=None if track is None else once_a_turn(track.best, track.spans.count),
-            load_ratio=self._witness.load.ratio,
-            weak_share=0.0 if track is None else track.best.share,
-            words=WORDS[judge.state],
+            cv=None if best is None else variation(best),
+            once_per_turn=None if best is None else once_a_turn(best, self.settings.targets_per_turn),
+            load_ratio=load,
+            weak_share=share,
+            words=UNDECIDED if judge.state == "stalled" and self._undecided else WORDS[judge.state],
+            reason=reason(
+                judge.state, self._ratio, self._history.ago(self._now_s), self._severity, load, share
+            ),
         )
 
     def summary(self) -> WatchSummary:
@@ -342,7 +343,4 @@ class LapWatch:
     @classmethod
     def restored(cls, settings: WatchSettings, memory: dict[str, object]) -> LapWatch:
         """A watcher that begins with what an earlier one of the same set-up learned."""
-        reference, placement = memory.get("reference_ratio"), memory.get("placement")
-        kept = tuple(placement) if isinstance(placement, list | tuple) else None
-        ratio = reference if isinstance(reference, float) else None
-        return cls(replace(settings, reference_ratio=ratio, placement=kept))
+        return cls(remembering(settings, memory))
