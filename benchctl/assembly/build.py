@@ -27,7 +27,7 @@ from benchctl.session.bookkeeping import SegmentFacts
 from benchctl.session.journal import Journal
 from benchctl.session.preparation import Preparation
 from benchctl.session.runner import Runner
-from benchctl.simulator.mishaps import Planned
+from benchctl.simulator.mishaps import Planned, parse_mishap
 from benchctl.simulator.simulated import SimulatedBench
 
 Listener = Callable[[dict[str, object]], None]
@@ -70,6 +70,11 @@ class Parts:
             for planned in self.mishaps:
                 self.plant.plan(planned._replace(at_s=run_at_s + planned.at_s))
             self.mishaps.clear()
+
+    def play(self, name: str) -> None:
+        """Set off a mishap of the simulated bench now, or as soon as its table is told to turn."""
+        at_s = self.runner.at_s(self.runner.at.now_s)
+        self.mishaps.append(parse_mishap(f"{name}@{at_s:.3f}"))
 
     def close(self) -> int:
         """Close link and logbook; the number of records that could not be kept."""

@@ -83,13 +83,14 @@ def _open(
     parts, loop = _bench(job, port, logbook, seed, mishaps, pace)
     loop.start()
     try:
+        from benchctl.assembly.places import state_folder
+        from benchctl.cli.places import places_for
+
         if plain:
             from benchctl.tui.plain import run_plain
 
-            status = run_plain(loop, sys.stdout)
+            status = run_plain(loop, sys.stdout, places=places_for(parts), state_folder=state_folder())
         else:
-            from benchctl.assembly.places import state_folder
-            from benchctl.cli.places import places_for
             from benchctl.tui.app import run_screen
 
             status = run_screen(loop, places=places_for(parts), state_folder=state_folder())
@@ -98,8 +99,6 @@ def _open(
         unkept = parts.close()
     if unkept:
         print(f"{unkept} record(s) could not be written to {parts.keeper.folder}", file=sys.stderr)
-    if loop.crash is not None:
-        raise loop.crash
     return status
 
 

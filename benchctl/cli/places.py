@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from benchctl.errors import BadInput, BenchError
@@ -13,13 +14,31 @@ if TYPE_CHECKING:
 
 def places_for(parts: Parts) -> Places:
     """The places of a running bench."""
+    from benchctl.simulator.mishaps import MISHAPS
     from benchctl.tui.places import Places
 
+    simulated = parts.plant is not None
     return Places(
         plan=lambda: _guarded(lambda: _plan(parts)),
         logbook=lambda: _guarded(lambda: _logbook(parts)),
         save_look=lambda look: _save_look(parts, look),
+        weights=_weights(parts),
+        keep_preparation=lambda answers: _keep_preparation(parts, answers),
+        mishaps=tuple((mishap.name, mishap.line) for mishap in MISHAPS) if simulated else (),
+        play=(lambda name: parts.play(name)) if simulated else None,
     )
+
+
+def _weights(parts: Parts) -> str:
+    setup = parts.runner.facts.job.setup
+    pieces = " + ".join(f"{kg:g}" for kg in setup.weights_kg)
+    return f"{pieces} = {setup.weight_kg:g} kg" if pieces else "none"
+
+
+def _keep_preparation(parts: Parts, answers: Mapping[str, str]) -> None:
+    """What was answered before arming, as a note of the logbook with its answers as fields."""
+    text = ", ".join(f"{name}: {answer}" for name, answer in answers.items())
+    parts.runner.journal.keep("note", {"text": f"prepared: {text}"[:2000]})
 
 
 def _guarded(lines: Any) -> list[str]:
