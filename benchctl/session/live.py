@@ -126,7 +126,7 @@ class BenchLoop:
                 self._stride((now_s - last_s) * (self.pace or 1.0))
                 last_s = now_s
                 self._latest = snapshot(self.runner, self._chart)
-                self._clock.sleep(STEP_S - (self._clock.monotonic_s() - now_s))
+                self._stop_now.wait(max(0.0, STEP_S - (self._clock.monotonic_s() - now_s)))
         except BaseException as error:  # noqa: BLE001 - whatever it is, the table is stopped first
             self.crash = error
             self._last_stop(start_s)
