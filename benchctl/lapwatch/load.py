@@ -8,7 +8,7 @@ from collections import deque
 SHORT = 8
 """Reports (0.4 s at 20 a second) whose mean is held against the base."""
 QUICK_S = 1.0
-STEADY_S = 15.0
+STEADY_S = 30.0
 SILENT_S = 20.0
 """While no target passes, the base follows slow drift with this memory."""
 PREDICTION_TRUST = 0.85
@@ -29,7 +29,7 @@ class LoadWitness:
         self.base = 0.0
         """`quick` when the last target passed."""
         self.steady = 0.0
-        """Mean of the last quarter minute in which the lap was steady."""
+        """Mean of the last half minute in which the lap was steady."""
         self.count = 0
         """Reports since the last target passed."""
         self._recent: deque[float] = deque([0.0] * SHORT, maxlen=SHORT)

@@ -148,8 +148,6 @@ class LapWatch:
         self._due = acquire.due_turns()
         track = acquire.attempt() if acquire.due() else None
         if track is not None:
-            if state in SILENT:
-                self._see({"turning"}, at_s)
             self._lay(track)
             self._settle(at_s, track.best.turns, track, fresh=True)
 
@@ -165,8 +163,8 @@ class LapWatch:
         slow = usual is not None and best.track < usual + SLOWEST_AGAIN
         if slow or len(acquire.raw) < least or best.lap - self._silent_lap < AGAIN_TURNS:
             return
-        again = acquire.attempt() if acquire.kept is not None else None
         self._see({"turning"}, at_s)
+        again = acquire.attempt() if acquire.kept is not None else None
         if again is not None:
             self._lay(again)
             track = again
@@ -228,6 +226,8 @@ class LapWatch:
         signs = self._signs.seen(track, self._judge.state, turn_log, now)
         if self._witness.gone:
             signs.discard("level")
+        if "misses" in signs and self._witness.says_slow(turn_log):
+            signs = signs - {"misses"} | {"drop"}
         if signs:
             self._see(signs, at_s)
         if alone and self._judge.state in JUDGED:

@@ -1,8 +1,8 @@
 """The arithmetic of the charts against published average run lengths.
 
 CUSUM: Lucas and Crosier, Technometrics 24 (1982) 199-205, as tabulated in textbooks; EWMA: Lucas and
-Saccucci, Technometrics 32 (1990) 1-12. Both rows are from memory, not re-read; an integral equation solved here (SciPy
-for the normal distribution) gives the same figures independently of the charts.
+Saccucci, Technometrics 32 (1990) 1-12. Both rows are from memory, not re-read; an integral equation solved
+here (SciPy for the normal distribution) gives the same figures independently of the charts.
 """
 
 from __future__ import annotations
