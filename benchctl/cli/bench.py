@@ -43,7 +43,7 @@ def _play(job: Job) -> int:
     from benchctl.assembly.build import build_simulated
     from benchctl.assembly.places import logbook_folder
     from benchctl.assembly.stepped import Stepper
-    from benchctl.cli.run import Teller, finish
+    from benchctl.cli.telling import Teller, finish
     from benchctl.simulator.operator import Operator
 
     teller = Teller(as_json=False, to=sys.stdout)

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import json
-import queue
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TextIO
+from typing import TYPE_CHECKING, Any
+
+from benchctl.cli.telling import Teller, finish, tell_recovered
 
 if TYPE_CHECKING:
     from benchctl.assembly.build import Parts
@@ -99,44 +99,6 @@ def _folder(args: argparse.Namespace, *, simulated: bool) -> Path:
     return logbook_folder(args.logbook, simulated=simulated)
 
 
-class Teller:
-    """Tells events: as JSON on standard output, or as words on standard error. Safe from any thread."""
-
-    def __init__(self, *, as_json: bool, to: TextIO | None = None) -> None:
-        self._as_json = as_json
-        self._to = to or sys.stderr
-        self._waiting: queue.Queue[dict[str, object]] = queue.Queue()
-
-    def take(self, event: dict[str, object]) -> None:
-        """Keep an event for the next `flush`."""
-        self._waiting.put(event)
-
-    def flush(self) -> None:
-        """Print what has come."""
-        while True:
-            try:
-                event = self._waiting.get_nowait()
-            except queue.Empty:
-                break
-            if self._as_json:
-                print(json.dumps(event, allow_nan=False))
-            else:
-                print(_sentence(event), file=self._to)
-        sys.stdout.flush()
-
-    def say(self, words: str) -> None:
-        """Words for the person."""
-        print(words, file=self._to)
-
-
-def _sentence(event: dict[str, object]) -> str:
-    from benchctl.session.journal import words_of
-
-    at_s = float(str(event["at_s"]))
-    details = {key: value for key, value in event.items() if key not in ("at_s", "event")}
-    return f"{int(at_s) // 60:3d}:{int(at_s) % 60:02d}  {words_of(str(event['event']), details)}"
-
-
 def _stepped(job: Job, args: argparse.Namespace, mishaps: list[Planned]) -> int:
     from benchctl.assembly.build import build_simulated
     from benchctl.assembly.stepped import Stepper
@@ -198,34 +160,3 @@ def _headless(parts: Parts, loop: Any, teller: Teller, args: argparse.Namespace,
     if loop.crash is not None:
         raise loop.crash
     return finish(parts, teller, as_json=args.json, unkept=unkept)
-
-
-def tell_recovered(parts: Parts, teller: Teller) -> None:
-    """Say what an earlier program left unfinished."""
-    if parts.runner.facts.recovered:
-        teller.say(parts.runner.facts.recovered)
-
-
-def finish(parts: Parts, teller: Teller, *, as_json: bool, unkept: int) -> int:
-    """Print the record and give the exit status."""
-    from benchctl.guard.words import words_for
-
-    teller.flush()
-    if unkept:
-        teller.say(f"{unkept} record(s) could not be written to {parts.keeper.folder}; they are printed only")
-    record = parts.runner.books.record
-    if record is None:
-        board = parts.link.board
-        teller.say(
-            "No segment was run." if board else "The board did not answer; check port, cable and power."
-        )
-        return 2 if board else 4
-    if as_json:
-        print(json.dumps(record.model_dump(mode="json"), allow_nan=False))
-        sys.stdout.flush()
-    elif record.stop_reason is not None:
-        words = words_for(record.stop_reason)
-        teller.say(f"{words.title}. {words.do}.")
-    if record.stop_reason == "link_lost":
-        return 4
-    return {"completed": 0, "stopped": 3, "refused": 2}[record.outcome]
