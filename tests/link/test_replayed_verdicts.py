@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from pathlib import Path
 
-from benchctl.assembly.build import build_watch
 from benchctl.clock import SteppedClock
+from benchctl.lapwatch import LapWatch, WatchSettings
 from benchctl.link.board import BoardLink
 from benchctl.link.recording import RecordingTransport, play, read_recording
 from benchctl.models.job import demo_job
@@ -17,9 +17,23 @@ STEP_S = 0.02
 RUN_RPM = 20.0
 
 
+def watch_settings() -> WatchSettings:
+    """The demo job on the simulated bench's sensors."""
+    job = demo_job()
+    return WatchSettings(
+        targets_per_turn=12,
+        clock_tick_s=1e-6,
+        mirror_radius_m=job.mirror.radius_m,
+        lap_radius_m=job.lap.radius_m,
+        post_offset_m=job.setup.post_offset_m,
+        table_edges_per_turn=24,
+        load_jump=0.2,
+    )
+
+
 def verdicts(readings: Iterable[Reading]) -> list[tuple[float, str]]:
     """Each change of the lap's state, with the board's time of the status at which it was seen."""
-    watch, changes = build_watch(demo_job(), 0.2, 12, 24), [(0.0, "")]
+    watch, changes = LapWatch(watch_settings()), [(0.0, "")]
     for reading in readings:
         if isinstance(reading, LapPulse):
             watch.pulse(reading.at_s)
