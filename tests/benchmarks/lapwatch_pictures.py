@@ -13,9 +13,16 @@ from tests.benchmarks.lapwatch_traces import Sensor, Trace, make_trace
 
 WIDTH, HEIGHT, LEFT, TOP = 760.0, 250.0, 44.0, 20.0
 COLOURS = {
-    "waiting": "#eeeeee", "settling": "#e4e4d0", "steady": "#ffffff", "jerky": "#f3d9b1",
-    "slowing": "#f7edb5", "stalled": "#f2b8b0", "fast": "#d5c6ea", "weak_signal": "#c9dff0", "no_signal": "#bcd0d8",
-}  # fmt: skip
+    "waiting": "#eeeeee",
+    "settling": "#e4e4d0",
+    "steady": "#ffffff",
+    "jerky": "#f3d9b1",
+    "slowing": "#f7edb5",
+    "stalled": "#f2b8b0",
+    "fast": "#d5c6ea",
+    "weak_signal": "#c9dff0",
+    "no_signal": "#bcd0d8",
+}
 CASES = (("sudden_stall", 5001), ("jerk_oot", 5005), ("slow_stall", 5002), ("dead_sensor", 5003))
 
 
@@ -61,10 +68,10 @@ def picture(trace: Trace, before_s: float, after_s: float) -> str:
         f'<line x1="{x(trace.onset_s):.1f}" x2="{x(trace.onset_s):.1f}" y1="{TOP}" y2="{HEIGHT - 40:.0f}"'
     )
     parts.append(' stroke="#c00000" stroke-dasharray="4 3"/>')
+    targets = trace.header["targets_per_turn"]
     parts.append(
-        f'<text x="{LEFT}" y="{HEIGHT - 8:.0f}">{trace.scenario}, {trace.header["targets_per_turn"]} targets: '
-        f"black one-turn ratio, blue ratio now, grey load; red: the fault begins; "
-        f"{end - start:.0f} s</text></svg>"
+        f'<text x="{LEFT}" y="{HEIGHT - 8:.0f}">{trace.scenario}, {targets} targets: black one-turn ratio, '
+        f"blue ratio now, grey load; red: the fault begins; {end - start:.0f} s</text></svg>"
     )
     return "\n".join(parts)
 
