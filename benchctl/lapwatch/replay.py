@@ -49,10 +49,9 @@ def replay(lines: Iterable[str], name: str) -> Iterator[Change]:
                 f"{name}, line {number}: {at_s:g} s comes after {last_s:g} s; put the lines in order"
             )
         last_s = at_s
-        verdict = watch.verdict
-        if verdict.state != state:
-            state = verdict.state
-            yield Change(at_s, verdict)
+        if watch.state != state:
+            state = watch.state
+            yield Change(at_s, watch.verdict)
 
 
 def _feed(watch: LapWatch, fields: dict[str, Any], where: str) -> float:
