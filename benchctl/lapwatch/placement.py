@@ -180,7 +180,18 @@ def _learn(pulses: list[float], count: int) -> tuple[Spans, Fit] | None:
     ratio = math.exp(fit.steps[-1].log_ratio)
     spans = Spans(_refined(pulses[start:], fit, spans))
     fit = walk(pulses[start:], spans, 0, ratio)
-    return (spans, fit._replace(steps=_moved(fit.steps, start))) if _plausible(fit, count) else None
+    if not _plausible(fit, count) or not _all_seen(fit, count):
+        return None
+    return spans, fit._replace(steps=_moved(fit.steps, start))
+
+
+def _all_seen(fit: Fit, count: int) -> bool:
+    """Whether each target was seen in half of the turns at least: one that was not is an error of spacing."""
+    first, last = fit.steps[0].number, fit.steps[-1].number
+    seen = [0] * count
+    for step in fit.steps:
+        seen[step.number % count] += 1
+    return all(2 * seen[n % count] >= (last - n) // count + 1 for n in range(first, first + count))
 
 
 def _whole_turns(pulses: list[float], count: int) -> list[int]:
