@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from importlib import metadata
 from pathlib import Path
 
+from benchctl.assembly.lap_memory import learned, watcher
 from benchctl.clock import Clock, SteppedClock, SystemClock
 from benchctl.lapwatch import LapWatch, WatchSettings
 from benchctl.link.board import BoardLink
@@ -103,30 +104,37 @@ def predictions(job: Job) -> tuple[float | None, float | None]:
     return round(ratio, 4), max(0.0, jump - 1.0)
 
 
-def build_watch(job: Job, load_jump: float | None, lap_targets: int, table_targets: int) -> LapWatch:
-    """The lap watcher for this set-up and these sensors."""
-    return LapWatch(
-        WatchSettings(
-            targets_per_turn=lap_targets,
-            clock_tick_s=BOARD_TICK_S,
-            mirror_radius_m=job.mirror.radius_m,
-            lap_radius_m=job.lap.radius_m,
-            post_offset_m=job.setup.post_offset_m,
-            hole_radius_m=job.mirror.hole_radius_m,
-            table_edges_per_turn=table_targets,
-            load_jump=load_jump,
-        )
+def watch_settings(job: Job, load_jump: float | None, lap_targets: int, table_targets: int) -> WatchSettings:
+    """What the lap watcher must know of this set-up and these sensors."""
+    return WatchSettings(
+        targets_per_turn=lap_targets,
+        clock_tick_s=BOARD_TICK_S,
+        mirror_radius_m=job.mirror.radius_m,
+        lap_radius_m=job.lap.radius_m,
+        post_offset_m=job.setup.post_offset_m,
+        hole_radius_m=job.mirror.hole_radius_m,
+        table_edges_per_turn=table_targets,
+        load_jump=load_jump,
     )
 
 
-def _runner(facts: SegmentFacts, link: BoardLink, journal: Journal, marks: Preparation | None) -> Runner:
-    job = facts.job
+def _runner(
+    facts: SegmentFacts,
+    link: BoardLink,
+    journal: Journal,
+    marks: Preparation | None,
+    memory: dict[str, object],
+) -> Runner:
+    job, room = facts.job, facts.job.room
     ratio, jump = predictions(job)
-    room = job.room
     rim_m_s = job.segment.work_rpm * RAD_S_PER_RPM * job.mirror.radius_m
     leaving = evaporation_kg_m2_s(room.temperature_c, room.humidity, max(room.draught_m_s, rim_m_s))
     facts = replace(facts, predicted_ratio=ratio, time_to_dry_s=time_to_dry_s(room.film_m, leaving))
-    return Runner(link, facts, lambda lap, table: build_watch(job, jump, lap, table), journal, marks)
+
+    def watch_for(lap: int, table: int) -> LapWatch:
+        return watcher(watch_settings(job, jump, lap, table), memory)
+
+    return Runner(link, facts, watch_for, journal, marks)
 
 
 def _marks(job: Job, book: Logbook, seed: Callable[[], int]) -> Preparation:
@@ -145,8 +153,8 @@ def build_simulated(
 ) -> Parts:
     """The simulated bench. `stepped` runs on a clock that whoever steps the parts moves by hand.
 
-    Marks are drawn only where that is asked for: what is drawn depends on the logbook, and a seeded run
-    without a person must give the same events whatever the logbook holds.
+    Marks are drawn, and what the watcher learned before is used, only where that is asked for: both depend
+    on the logbook, and a seeded run without a person must give the same events whatever the logbook holds.
     """
     clock: Clock = SteppedClock(wall_start=SystemClock().wall()) if stepped else SystemClock()
     disk = Disk()
@@ -154,8 +162,9 @@ def build_simulated(
     plant = SimulatedBench(job, seed=seed)
     link = BoardLink(plant.cable.host, (seed * 2654435761 + 1) & 0x7FFFFFFF or 1)
     marks = _marks(job, book, lambda: secrets.randbelow(MOST_SEED)) if draw_marks else None
+    memory = learned(book, job, simulated=True) if draw_marks else {}
     facts = SegmentFacts(job, simulated=True, mark=job.marks.start, seed=seed, recovered=left)
-    runner = _runner(facts, link, Journal(keeper, clock, listen), marks)
+    runner = _runner(facts, link, Journal(keeper, clock, listen), marks, memory)
     return Parts(runner, link, keeper, clock, plant, disk, list(mishaps))
 
 
@@ -166,5 +175,6 @@ def build_on_port(job: Job, folder: Path, transport: Transport, *, listen: Liste
     link = BoardLink(transport, secrets.randbelow(MOST_SEED) + 1)
     marks = _marks(job, book, lambda: secrets.randbelow(MOST_SEED))
     facts = SegmentFacts(job, simulated=False, recovered=left)
-    runner = _runner(facts, link, Journal(keeper, clock, listen), marks)
+    memory = learned(book, job, simulated=False)
+    runner = _runner(facts, link, Journal(keeper, clock, listen), marks, memory)
     return Parts(runner, link, keeper, clock, None, disk)

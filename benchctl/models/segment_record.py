@@ -41,6 +41,8 @@ class SegmentRecord(Record):
     severity_worst: float | None = None
     lap_states_share: dict[str, float] = Field(default_factory=dict)
     lap_alarms: dict[str, int] = Field(default_factory=dict)
+    lap_memory: dict[str, object] | None = None
+    """What the watcher learned of this set-up, for the next segment of the same: target placement, ratio."""
     edges_repaired: int = Field(default=0, ge=0)
     load_mean_percent: float | None = None
     wet_down: WetDown

@@ -194,6 +194,7 @@ def lap_facts(watch: LapWatch) -> dict[str, Any]:
         "spin_ratio_p95": _rounded(summary.ratio_p95),
         "severity_worst": _rounded(summary.severity_worst),
         "lap_states_share": {state: round(share, 4) for state, share in summary.state_share.items()},
+        "lap_memory": watch.memory(),
         "edges_repaired": summary.edges_repaired,
     }
 
