@@ -110,6 +110,7 @@ class Runner:
         self.disk = DiskRule()
         self.approach = Approach()
         self.tally = Tally(self.facts.job.segment.creep_rpm)
+        self.watch.begin_segment()
         self.books = Bookkeeper(self.journal, self.facts)
         self.alarms.clear()
         self.at.watching_since_s = self.at.silenced = None
