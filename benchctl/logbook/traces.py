@@ -60,16 +60,19 @@ class TraceGatherer:
 
     def pulse(self, at_s: float) -> None:
         """A target on the lap passed its sensor at `at_s` (board time, seconds)."""
-        self._add(at_s, {"pulse_s": round(at_s, 6)})
+        self._add(at_s, f'{{"pulse_s": {round(at_s, 6)!r}}}\n')
 
     def status(self, at_s: float, set_rpm: float, table_rpm: float, load_percent: float | None) -> None:
         """The board reported: speed asked of the drive and measured (rpm), load in percent or None."""
-        load = None if load_percent is None else round(load_percent, 3)
-        fields = {"status_s": round(at_s, 6), "set_rpm": round(set_rpm, 4), "table_rpm": round(table_rpm, 4)}
-        self._add(at_s, fields | {"load_percent": load})
+        load = "null" if load_percent is None else repr(round(load_percent, 3))
+        self._add(
+            at_s,
+            f'{{"status_s": {round(at_s, 6)!r}, "set_rpm": {round(set_rpm, 4)!r}, '
+            f'"table_rpm": {round(table_rpm, 4)!r}, "load_percent": {load}}}\n',
+        )
 
-    def _add(self, at_s: float, fields: Mapping[str, Any]) -> None:
-        self._lines.append(_line(fields))
+    def _add(self, at_s: float, line: str) -> None:
+        self._lines.append(line)
         if self._last_s is None:
             self._last_s = at_s
         elif at_s - self._last_s >= self._every_s:
