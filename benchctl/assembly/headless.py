@@ -122,8 +122,9 @@ class Headless:
 
     def _hopeless(self, begun_s: float, now_s: float) -> bool:
         """Nobody will start it: the board does not answer, or the person's lines have ended."""
-        unheard = self.parts.link.board is None and now_s - begun_s > CONNECT_S
-        return unheard or (self.person.gone and not self.start)
+        if self.parts.link.board is None:
+            return now_s - begun_s > CONNECT_S
+        return self.person.gone and not self.start
 
     def _acts(self, state: State, now_s: float) -> None:
         for act in self.person.acts():
