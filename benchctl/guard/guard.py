@@ -25,7 +25,6 @@ class Sight(NamedTuple):
     lap_turns: float
     running_s: float
     since_speed_change_s: float
-    last_wetted_s: float
     watching_since_s: float | None
 
 

@@ -23,6 +23,5 @@ def sight_of(runner: Runner, status: Status) -> Sight:
         lap_turns=runner.tally.lap_turns,
         running_s=at.now_s - (at.now_s if engine.run_at_s is None else engine.run_at_s),
         since_speed_change_s=at.now_s - at.speed_changed_s,
-        last_wetted_s=at.now_s if engine.last_wetted_s is None else engine.last_wetted_s,
         watching_since_s=at.watching_since_s,
     )

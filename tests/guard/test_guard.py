@@ -24,7 +24,6 @@ def sight(**changes: object) -> Sight:
         "lap_turns": 50.0,
         "running_s": 100.0,
         "since_speed_change_s": 60.0,
-        "last_wetted_s": 50.0,
         "watching_since_s": None,
     }
     return Sight(**(fields | changes))  # type: ignore[arg-type]
