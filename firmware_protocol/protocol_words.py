@@ -30,7 +30,7 @@ floating-point numbers on the wire, so there is no NaN.
 
 1. The host asks; the board decides. It boots disarmed, and only Arm followed by Run starts the table:
    Run not sooner than 0.5 s and not later than 10 s after Arm.
-2. A running table needs the run permit: 600 ms, renewed by Renew (the host sends one every 150 ms).
+2. A running table needs the run permit: 600 ms, renewed by Renew (the host sends one every 100 to 150 ms).
    Renew and Run quote the board's own time from the newest status; one that quotes a time older than
    600 ms is refused, even if it arrives whole. No renewal carries the permit further than 800 ms past
    the time it quotes.

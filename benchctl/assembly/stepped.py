@@ -11,7 +11,7 @@ from benchctl.simulator.operator import Operator, Sees
 from benchctl.simulator.simulated import SimulatedBench
 
 STEP_S = 0.15
-"""As long as the run permit is renewed: no step without a renewal, no renewal missed."""
+"""Each step renews the run permit; live, it is renewed somewhat more often."""
 HANG_S = 5.0
 STANDING_LIMIT_S = 60.0
 """Without a face, nobody can answer later than this that the lap is lifted."""

@@ -9,6 +9,9 @@ from __future__ import annotations
 from collections import deque
 from typing import NamedTuple
 
+RENEW_EVERY_S = 0.1
+"""A renewal of the run permit is due this long after the last one, and goes out with the next step: a host
+that steps every 30 ms sends one each 120 ms, or 150 ms where a step came late."""
 RETRY_S = 0.1
 TRIES = 5
 PATIENCE_S = 1.0

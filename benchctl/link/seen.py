@@ -7,9 +7,8 @@ from collections.abc import Callable, Iterator
 
 from benchctl.link.board import BoardLink
 from benchctl.link.checkup_lines import Contact, Sensor
+from benchctl.link.orders import RENEW_EVERY_S
 from benchctl.models.readings import Armed, LapPulse, PedalPress, Refused, Running, Status, TablePulse
-
-RENEW_EVERY_S = 0.15
 
 
 class Seen:

@@ -16,6 +16,7 @@ from benchctl.errors import BadInput
 from benchctl.guard.disk import DiskRule
 from benchctl.guard.guard import Guard
 from benchctl.lapwatch import LapWatch
+from benchctl.link.orders import RENEW_EVERY_S
 from benchctl.models.readings import (
     Armed,
     Hello,
@@ -51,7 +52,6 @@ from benchctl.session.preparation import Preparation
 from benchctl.session.sight import sight_of
 from benchctl.session.tally import Tally
 
-RENEW_EVERY_S = 0.15
 USUAL_TARGETS = (12, 24)
 """Targets a turn of lap and table, until the board says what it counts."""
 REST_RPM = 0.05

@@ -9,6 +9,7 @@ from collections.abc import Callable
 
 from benchctl.errors import LinkLost
 from benchctl.link.board import BoardLink
+from benchctl.link.orders import RENEW_EVERY_S
 from benchctl.link.transport import Transport
 from benchctl.models.readings import Reading, Refused
 from benchctl.simulator.cable import Cable
@@ -123,7 +124,7 @@ class Session:
         self.now_s += self.step_s
         self.board.advance(self.now_s)
         came = self.link.poll(self.now_s)
-        if self.renewing and self.now_s - self._renewed_s >= 0.15 - 1e-9:
+        if self.renewing and self.now_s - self._renewed_s >= RENEW_EVERY_S - 1e-9:
             self._renewed_s = self.now_s
             self.link.renew(self.now_s)
         self.heard += came
