@@ -153,8 +153,10 @@ def build_simulated(
     stepped: bool,
     draw_marks: bool = False,
     listen: Listener | None = None,
+    plant: SimulatedBench | None = None,
 ) -> Parts:
     """The simulated bench. `stepped` runs on a clock that whoever steps the parts moves by hand.
+    `plant` is a bench that was there before this program; without it a new one is made for the job.
 
     Marks are drawn, and what the watcher learned before is used, only where that is asked for: both depend
     on the logbook, and a seeded run without a person must give the same events whatever the logbook holds.
@@ -162,7 +164,7 @@ def build_simulated(
     clock: Clock = SteppedClock(wall_start=SystemClock().wall()) if stepped else SystemClock()
     disk = Disk()
     keeper, book, left = open_keeper(folder, clock, disk, threaded=not stepped)
-    plant = SimulatedBench(job, seed=seed, constants=HURRIED if stepped else None)
+    plant = plant or SimulatedBench(job, seed=seed, constants=HURRIED if stepped else None)
     link = BoardLink(plant.cable.host, (seed * 2654435761 + 1) & 0x7FFFFFFF or 1)
     marks = _marks(job, book, lambda: secrets.randbelow(MOST_SEED)) if draw_marks else None
     memory = learned(book, job, simulated=True) if draw_marks else {}
