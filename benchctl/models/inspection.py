@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
-from pydantic import Field, model_validator
+from pydantic import BeforeValidator, Field, model_validator
 
 from benchctl.models.quantities import LengthM, Record, Share, TemperatureC
+from benchctl.units import printable
 
 ZONES = 5
 EDGE_WIDTH_M = 0.005
@@ -21,9 +22,23 @@ PITS_COUNTABLE = 50
 """More pits than this in one field of the loupe are not counted but called too many."""
 GREEN_LIGHT_M = 0.55e-6
 
+FIELDS = 3
+"""Fields of the loupe that may be counted in a zone."""
+TOO_MANY = "too many"
 TooMany = Literal["too many"]
-Pits = Annotated[int, Field(ge=0, le=PITS_COUNTABLE)] | TooMany
+
+
+def _countable(value: object) -> object:
+    counted = isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= PITS_COUNTABLE
+    if counted or value == TOO_MANY:
+        return value
+    shown = printable(str(value), 40)
+    raise ValueError(f"{shown} pits in a field; count 0 to {PITS_COUNTABLE}, or write '{TOO_MANY}' for more")
+
+
+Pits = Annotated[int | TooMany, BeforeValidator(_countable)]
 BlemishKind = Literal["sleek", "scratch", "pit", "stain", "dried compound", "chip", "other"]
+KINDS: tuple[BlemishKind, ...] = get_args(BlemishKind)
 
 
 class ZoneLook(Record):
@@ -36,10 +51,10 @@ class ZoneLook(Record):
     which the lamp's image still holds.
     """
 
-    grey: Annotated[float, Field(ge=0.0, le=10.0)] | None = None
-    pits: tuple[Pits, ...] | None = Field(default=None, min_length=1, max_length=3)
-    laser_spot: Annotated[int, Field(ge=0, le=3)] | None = None
-    steepest_angle_deg: Annotated[float, Field(gt=0.0, le=90.0)] | None = None
+    grey: Annotated[float, Field(ge=0.0, le=10.0, strict=True)] | None = None
+    pits: tuple[Pits, ...] | None = Field(default=None, min_length=1, max_length=FIELDS)
+    laser_spot: Annotated[int, Field(ge=0, le=3, strict=True)] | None = None
+    steepest_angle_deg: Annotated[float, Field(gt=0.0, le=90.0, strict=True)] | None = None
 
     @property
     def pits_mean(self) -> float | None:
@@ -62,7 +77,7 @@ class Blemish(Record):
     """Something on the glass: radius, and angle from rim mark 1, clockwise seen from the front."""
 
     kind: BlemishKind
-    angle_deg: float = Field(ge=0.0, lt=360.0)
+    angle_deg: float = Field(ge=0.0, lt=360.0, strict=True)
     radius_m: LengthM = Field(ge=0.0, le=1.5)
     length_m: Annotated[LengthM, Field(ge=0.0, le=3.0)] | None = None
     note: str = Field(default="", max_length=200)

@@ -8,11 +8,16 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from benchctl.errors import BadInput
+from benchctl.models.decision import Decision
 from benchctl.models.inspection import Inspection
 from benchctl.models.segment_record import SegmentRecord
 from benchctl.models.validation import first_complaint
 
-_MODELS: dict[str, type[BaseModel]] = {"segment_end": SegmentRecord, "inspection": Inspection}
+_MODELS: dict[str, type[BaseModel]] = {
+    "segment_end": SegmentRecord,
+    "inspection": Inspection,
+    "decision": Decision,
+}
 
 
 def known_fields(kind: str) -> frozenset[str]:

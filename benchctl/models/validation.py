@@ -16,6 +16,7 @@ _LIMITS = {
     "less_than": ("must be less than", "lt"),
     "less_than_equal": ("must be at most", "le"),
 }
+_COUNTS = {"too_short": ("at least", "min_length"), "too_long": ("at most", "max_length")}
 _FIELDS_BY_UNIT = {
     " m": "diameter edge_thickness hole_diameter last_abrasive base_thickness pitch_thickness facet channel"
     " drive_point_height post_offset weights_radius water_film shift_by",
@@ -61,6 +62,9 @@ def _sentence(complaint: dict[str, Any], place: str) -> str:
         return "is missing; add it"
     if kind == "literal_error":
         return f"'{printable(str(complaint['input']))}' is not known; use {context['expected']}"
+    if kind in _COUNTS:
+        words, key = _COUNTS[kind]
+        return f"{context['actual_length']} given; {words} {context[key]} are taken; change it and try again"
     message = str(complaint["msg"]).removeprefix("Value error, ")
     return (
         message

@@ -5,7 +5,9 @@ from __future__ import annotations
 import pytest
 from pydantic import ValidationError
 
+from benchctl.errors import BadInput
 from benchctl.models.inspection import Blemish, Inspection, ZoneLook, zone_bounds_m
+from benchctl.models.validation import made
 
 FIVE = tuple(ZoneLook(grey=float(i)) for i in range(5))
 
@@ -49,12 +51,35 @@ def test_the_steepest_angle_tells_the_roughness(angle_deg: float, roughness_um: 
         {"steepest_angle_deg": 0.0},
         {"steepest_angle_deg": 91.0},
         {"gray": 1},
+        {"grey": True},
+        {"grey": "7"},
+        {"laser_spot": 1.5},
+        {"pits": [True]},
     ],
 )
 def test_scores_out_of_range_are_refused(bad: dict[str, object]) -> None:
     """Each score has its range."""
     with pytest.raises(ValidationError):
         ZoneLook.model_validate(bad)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "sentence"),
+    [
+        ({"pits": [70]}, "zones.4.pits.0: 70 pits in a field; count 0 to 50, or write 'too many' for more"),
+        (
+            {"pits": [1, 2, 3, 4]},
+            "zones.4.pits: 4 given; at most 3 are taken; change it and try again",
+        ),
+        ({"laser_spot": 4}, "zones.4.laser_spot: 4 must be at most 3; change it and try again"),
+        ({"gray": 2.0}, "zones.4.gray: unknown key; check its spelling or remove it"),
+    ],
+)
+def test_what_is_refused_is_said_in_one_sentence(wrong: dict[str, object], sentence: str) -> None:
+    """The zone (counted from 0), the score, the value, the limit."""
+    with pytest.raises(BadInput) as refused:
+        made(lambda: Inspection.model_validate({"zones": [{"grey": 1.0}] * 4 + [wrong]}))
+    assert str(refused.value) == sentence
 
 
 def test_a_look_that_saw_nothing_is_refused() -> None:

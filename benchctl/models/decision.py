@@ -1,0 +1,48 @@
+"""What was decided after a look at the glass: one change, what it was foretold to do, and why."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import Field
+
+from benchctl.models.inspection import ZONES
+from benchctl.models.quantities import Record
+
+Change = Annotated[float, Field(ge=-1.0, le=10.0)]
+"""A change of depth per segment as a share of what it was: 0.10 is a tenth more."""
+Zones = Annotated[tuple[Change, ...], Field(min_length=ZONES, max_length=ZONES)]
+
+
+class Settings(Record):
+    """The new values of what was changed; None is as before."""
+
+    post_offset_m: Annotated[float, Field(ge=0.0, le=1.5)] | None = None
+    load_n: Annotated[float, Field(ge=0.0, le=5000.0)] | None = None
+    work_rpm: Annotated[float, Field(gt=0.0, le=120.0)] | None = None
+    length_s: Annotated[float, Field(gt=0.0, le=36000.0)] | None = None
+
+
+class Predicted(Record):
+    """What the change should do to the depth per segment, by zone, inmost first, and in the last 5 mm.
+
+    `zones_low` and `zones_high` are the range in which four of five should lie.
+    """
+
+    zones: Zones
+    edge: Change | None = None
+    zones_low: Zones | None = None
+    zones_high: Zones | None = None
+
+
+class Decision(Record):
+    """A decision: in words, in figures, what was advised, and why another was taken."""
+
+    decision: str = Field(min_length=1, max_length=200)
+    mirror: str = Field(default="", max_length=60)
+    segment: str = Field(default="", max_length=40)
+    changes: Settings = Settings()
+    advised: str = Field(default="", max_length=200)
+    why: str = Field(default="", max_length=500)
+    predicted: Predicted | Annotated[str, Field(max_length=500)] | None = None
+    """In words where an older program or a person wrote it."""
