@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 
 def places_for(parts: Parts) -> Places:
     """The places of a running bench."""
+    from benchctl.models.weights import weights_words
     from benchctl.simulator.mishaps import MISHAPS
     from benchctl.tui.places import Places
 
@@ -22,17 +23,11 @@ def places_for(parts: Parts) -> Places:
         plan=lambda: _guarded(lambda: _plan(parts)),
         logbook=lambda: _guarded(lambda: _logbook(parts)),
         save_look=lambda look: _save_look(parts, look),
-        weights=_weights(parts),
+        weights=weights_words(parts.runner.facts.job.setup.pieces),
         keep_preparation=lambda answers: _keep_preparation(parts, answers),
         mishaps=tuple((mishap.name, mishap.line) for mishap in MISHAPS) if simulated else (),
         play=(lambda name: parts.play(name)) if simulated else None,
     )
-
-
-def _weights(parts: Parts) -> str:
-    setup = parts.runner.facts.job.setup
-    pieces = " + ".join(f"{kg:g}" for kg in setup.weights_kg)
-    return f"{pieces} = {setup.weight_kg:g} kg" if pieces else "none"
 
 
 def _keep_preparation(parts: Parts, answers: Mapping[str, str]) -> None:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
 from pydantic import Field
 
 from benchctl.models.quantities import (
@@ -17,6 +15,7 @@ from benchctl.models.quantities import (
     TemperatureC,
     TorqueNm,
 )
+from benchctl.models.weights import Piece, Weight
 
 STANDARD_GRAVITY_M_S2 = 9.80665
 """Standard acceleration of free fall (ISO 80000-3; exact by convention)."""
@@ -33,19 +32,35 @@ class Setup(Record):
     """Weights on the lap and the place of the post."""
 
     post_offset_m: LengthM = Field(alias="post_offset", ge=0.0, le=1.5)
-    weights_kg: tuple[Annotated[MassKg, Field(gt=0.0, le=200.0)], ...] = Field(
-        default=(), alias="weights", max_length=40
-    )
-    weights_captured: bool = True
-    weights_radius_m: LengthM = Field(default=0.0, alias="weights_radius", ge=0.0, le=1.5)
+    weights: tuple[Weight, ...] = Field(default=(), max_length=40)
+    others_captured: bool = Field(default=True, alias="weights_captured")
+    """Holds for pieces that do not say themselves whether they are captured."""
+    others_radius_m: LengthM = Field(default=0.0, alias="weights_radius", ge=0.0, le=1.5)
+    """Holds for pieces that do not say themselves how far from the lap's centre they stand."""
     cleats: bool = True
     friction: float = Field(default=0.4, gt=0.0, le=1.5)
     post_drag_nm: TorqueNm = Field(default=0.0, alias="post_drag", ge=0.0, le=100.0)
     preston_per_pa: PrestonPerPa | None = Field(default=None, alias="preston", gt=1e-15, lt=1e-10)
 
     @property
+    def pieces(self) -> tuple[Piece, ...]:
+        """The weights on the lap, each with its own place."""
+        return tuple(one.placed(self.others_captured, self.others_radius_m) for one in self.weights)
+
+    @property
     def weight_kg(self) -> float:
-        return sum(self.weights_kg)
+        return sum(one.mass_kg for one in self.weights)
+
+    @property
+    def weights_captured(self) -> bool:
+        """Whether every piece is held; without pieces, what the file says."""
+        return all(one.captured for one in self.pieces) if self.weights else self.others_captured
+
+    @property
+    def loose_radius_m(self) -> float:
+        """How far out the outermost loose piece stands, or the outermost of all where none is loose."""
+        loose = [one.radius_m for one in self.pieces if not one.captured]
+        return max(loose or [one.radius_m for one in self.pieces], default=self.others_radius_m)
 
 
 class Charge(Record):

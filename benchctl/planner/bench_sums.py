@@ -98,7 +98,7 @@ def lap_inertia(job: Job) -> float:
     """Moment of inertia of lap and weights about the post, kg m2."""
     lap, setup = job.lap, job.setup
     body = bodies.disc_inertia_kg_m2(lap.mass_kg, lap.radius_m)
-    return body + bodies.weights_inertia_kg_m2(setup.weights_kg, setup.weights_radius_m)
+    return body + sum(bodies.weights_inertia_kg_m2([one.mass_kg], one.radius_m) for one in setup.pieces)
 
 
 def stopping(job: Job, solved: dict[str, Any]) -> dict[str, Any]:
@@ -130,9 +130,9 @@ def _stop(inertia: float, speed: float, slowing: float, drag: float) -> dict[str
 def weights(job: Job, spin_ratio: float) -> dict[str, Any]:
     """Loose weights: the highest speed at which they stay put. A lap that is let go reaches the table's."""
     setup = job.setup
-    highest = halt.loose_weight_rpm(setup.weights_radius_m)
+    radius = setup.loose_radius_m
+    highest = halt.loose_weight_rpm(radius)
     top = job.segment.work_rpm * max(1.0, abs(spin_ratio))
-    radius = setup.weights_radius_m
     slowing = halt.loose_weight_slowing_rad_s2(top * math.pi / 30, radius) if radius > 0.0 else None
     return {
         "captured": setup.weights_captured,

@@ -235,6 +235,7 @@ def inertias(job: Job, weights_radius_share: float) -> tuple[float, float]:
     )
     turning = disc_inertia_kg_m2(glass_kg, mirror.radius_m, mirror.hole_radius_m)
     turning += disc_inertia_kg_m2(job.table.mass_kg, job.table.diameter_m / 2.0)
-    radius_m = setup.weights_radius_m or weights_radius_share * lap.radius_m
+    usual_m = weights_radius_share * lap.radius_m
     resting = disc_inertia_kg_m2(lap.mass_kg, lap.radius_m)
-    return turning, resting + weights_inertia_kg_m2(setup.weights_kg, radius_m)
+    weights = sum(weights_inertia_kg_m2([one.mass_kg], one.radius_m or usual_m) for one in setup.pieces)
+    return turning, resting + weights
