@@ -17,8 +17,12 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from benchctl.lapwatch import LapWatch, WatchSettings
+from tests.benchmarks import lapwatch_foreign, lapwatch_traces
 from tests.benchmarks.lapwatch_naive import NaiveWatch
-from tests.benchmarks.lapwatch_traces import Sensor, Trace, make_trace
+from tests.benchmarks.lapwatch_traces import Sensor, Trace
+
+GENERATORS = {"own": lapwatch_traces.make_trace, "foreign": lapwatch_foreign.make_trace}
+make_trace = GENERATORS["own"]
 
 ALARMS = {"jerky", "slowing", "stalled", "fast", "weak_signal", "no_signal"}
 WORSE = {"placement_deg": 10.0, "lost": 0.03, "double": 0.03}
@@ -345,8 +349,11 @@ def main() -> None:
     parser.add_argument("--only", default="healthy,stall,jerk,slow,dead,quiet,others,start,cost")
     parser.add_argument("--targets", default="1,3,6,12")
     parser.add_argument("--worse", action="store_true", help="10 degrees, 3 %% lost, 3 %% doubled")
+    parser.add_argument("--generator", choices=GENERATORS, default="own")
     parser.add_argument("--naive", action="store_true", help="score the baseline instead")
     args = parser.parse_args()
+    global make_trace
+    make_trace = GENERATORS[args.generator]
     low, high = (int(part) for part in args.seeds.split(":"))
     seeds, counts = range(low, high), [int(part) for part in args.targets.split(",")]
     make: Callable[..., Watch] = naive if args.naive else ours  # type: ignore[assignment]

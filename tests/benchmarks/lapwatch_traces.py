@@ -322,30 +322,53 @@ def _record(
     status[:, 0] += start_s
     twelfths = np.arange(0, int(angle[-1] * 12) + 1) / 12.0
     lap_s = np.interp(twelfths, angle, times) + start_s
-    before = ratios[int(max(0.0, onset_s - 20.0) / run.dt) : int(onset_s / run.dt)]
-    trace = Trace(
-        header, np.round((pulses + start_s) / sensor.tick_s) * sensor.tick_s, status, onset_s + start_s,
-        scenario, seed, level, lap_s, plant.jump(float(before.mean()) if before.size else 0.7), plant,
+    return finish(
+        Trace(
+            header, np.round((pulses + start_s) / sensor.tick_s) * sensor.tick_s, status, onset_s + start_s,
+            scenario, seed, level, lap_s, 0.0, plant,
+        ),
+        Truth(times + start_s, angle, mirror, ratios, run.set_rpm, places),
     )  # fmt: skip
-    mirror_at = np.interp(twelfths, angle, mirror)
-    trace.facts["severity"] = trace.true_severity(mirror_at, trace.onset_s, trace.onset_s + 30.0)
-    trace.facts["ratio"] = float(before.mean()) if before.size else 0.0
-    trace.facts["start_s"] = start_s
-    trace.facts["rpm"] = float(run.set_rpm[int(onset_s / run.dt) - 1]) if onset_s < times[-1] else 0.0
-    lap_at = float(np.interp(onset_s, times, angle)) % 1.0
-    ahead = float(np.min((places - lap_at) % 1.0))
-    turns_per_s = max(1e-6, trace.facts["ratio"] * trace.facts["rpm"] / 60.0)
-    trace.facts["due_s"] = trace.onset_s + ahead / turns_per_s
-    trace.facts["gap_s"] = 1.0 / (turns_per_s * sensor.targets)
+
+
+@dataclass(frozen=True)
+class Truth:
+    """What was so: times, lap and mirror angle (turns), spin ratio, speed asked for, places of the targets."""
+
+    times: Array
+    angle: Array
+    mirror: Array
+    ratios: Array
+    set_rpm: Array
+    places: Array
+
+
+def finish(trace: Trace, truth: Truth) -> Trace:
+    """Put the facts by which a watcher is scored into a trace."""
+    times, ratios, onset_s = truth.times, truth.ratios, trace.onset_s
+    before = ratios[(times > onset_s - 20.0) & (times <= onset_s)]
+    ratio = float(before.mean()) if before.size else 0.0
+    trace.jump = trace.plant.jump(ratio or 0.7)
+    mirror_at = np.interp(np.arange(trace.lap_s.size) / 12.0, truth.angle, truth.mirror)
+    trace.facts["severity"] = trace.true_severity(mirror_at, onset_s, onset_s + 30.0)
+    trace.facts["ratio"] = ratio
+    trace.facts["start_s"] = float(trace.status[0, 0])
+    rpm = float(np.interp(onset_s, times, truth.set_rpm))
+    lap_at = float(np.interp(onset_s, times, truth.angle)) % 1.0
+    ahead = float(np.min((truth.places - lap_at) % 1.0))
+    turns_per_s = max(1e-6, ratio * rpm / 60.0)
+    trace.facts["rpm"] = rpm
+    trace.facts["due_s"] = onset_s + ahead / turns_per_s
+    trace.facts["gap_s"] = 1.0 / (turns_per_s * truth.places.size)
     trace.facts["turn_s"] = 1.0 / turns_per_s
-    loss = 1.0 - ratios / max(trace.facts["ratio"], 1e-9)
-    width = max(1, int(1.0 / run.dt))
+    loss = 1.0 - ratios / max(ratio, 1e-9)
+    dt = float(times[1] - times[0])
+    width = max(1, int(1.0 / dt))
     smooth = np.convolve(loss, np.ones(width) / width, mode="same")
-    trace.loss = np.column_stack(
-        [times[:: max(1, int(0.05 / run.dt))] + start_s, smooth[:: max(1, int(0.05 / run.dt))]]
-    )
+    each = slice(None, None, max(1, int(0.05 / dt)))
+    trace.loss = np.column_stack([times[each], smooth[each]])
     gone = np.nonzero((times >= onset_s) & (smooth >= 0.18))[0]
-    trace.facts["lost_18_s"] = float(times[gone[0]]) + start_s if gone.size else math.inf
+    trace.facts["lost_18_s"] = float(times[gone[0]]) if gone.size else math.inf
     return trace
 
 
