@@ -7,6 +7,7 @@ from typing import Literal
 from pydantic import Field
 
 from benchctl.models.quantities import Record
+from benchctl.models.weights import Piece
 
 Outcome = Literal["completed", "stopped", "refused"]
 StopKind = Literal["planned", "controlled_then_off", "power_off"]
@@ -49,8 +50,12 @@ class SegmentRecord(Record):
     wettings: int = Field(default=0, ge=0)
     standing_s: float | None = Field(default=None, ge=0.0)
     mark: int | None = None
+    mark_used: bool | None = None
+    """The person's word on whether a segment cut short has used up its mark; None leaves it to the rule."""
     work_rpm: float
     load_n: float
+    weights: tuple[Piece, ...] = ()
+    """The weights on the lap, piece by piece; `load_n` is the weight of all of them and of the lap."""
     post_offset_m: float
     mirror: str = ""
     lap: str = ""
