@@ -1,7 +1,8 @@
 """Quantities as people write them, turned into SI at the edge of the program, and back.
 
 Inside, everything is a plain number in SI (speeds of turning in rpm) whose name says its unit.
-A quantity typed by a person carries its unit: "460 mm", "18 in", "25 lb", "0.36 psi".
+A quantity typed by a person carries its unit: "460 mm", "18 in", "25 lb", "0.36 psi". What people are shown
+is in the units they chose, millimetres or inches; JSON, files and the logbook stay in SI.
 The conversion is pint's, with a registry of only the units the trade writes; pint is imported
 at the first conversion, since it takes about 0.2 s.
 """
@@ -124,6 +125,71 @@ def _spell(unit: str) -> str:
         raise ValueError("not a unit")
     bracketed = re.sub(r"(?<![*^A-Za-z-])(\d+)\s*([A-Za-zµμ]+)", r"(\1 * \2)", unit)
     return re.sub(r"(?<=[A-Za-zµμ])\s+(?=[A-Za-zµμ])", " * ", bracketed)
+
+
+METRIC, INCH = "metric", "inch"
+
+
+@dataclass(frozen=True)
+class Shown:
+    """How a quantity is shown: the unit as pint reads it, as people read it, and decimal places."""
+
+    unit: str
+    mark: str
+    places: int
+
+
+_SHOWN: dict[str, dict[Kind, Shown]] = {
+    METRIC: {
+        LENGTH: Shown("millimeter", "mm", 0),
+        MASS: Shown("kilogram", "kg", 1),
+        PRESSURE: Shown("kilopascal", "kPa", 2),
+        FORCE: Shown("newton", "N", 0),
+        TORQUE: Shown("newton * meter", "N m", 2),
+        SPEED: Shown("meter / second", "m/s", 2),
+        TEMPERATURE: Shown("degC", "°C", 1),
+    },
+    INCH: {
+        LENGTH: Shown("inch", "in", 2),
+        MASS: Shown("pound", "lb", 1),
+        PRESSURE: Shown("psi", "psi", 2),
+        FORCE: Shown("pound_force", "lbf", 1),
+        TORQUE: Shown("pound_force * foot", "lbf ft", 2),
+        SPEED: Shown("inch / second", "in/s", 1),
+        TEMPERATURE: Shown("degF", "°F", 1),
+    },
+}
+
+
+def show(value: float | None, kind: Kind, system: str = METRIC, places: int | None = None) -> str:
+    """A value in SI as people of `system` read it, with its unit; `--` for None."""
+    shown = _SHOWN[system][kind]
+    return "--" if value is None else f"{show_number(value, kind, system, places)} {shown.mark}"
+
+
+def show_number(value: float, kind: Kind, system: str = METRIC, places: int | None = None) -> str:
+    """As `show`, without the unit: for tables whose heading has it (`mark_of`)."""
+    shown = _SHOWN[system][kind]
+    return f"{in_system(value, kind, system):.{shown.places if places is None else places}f}"
+
+
+def mark_of(kind: Kind, system: str = METRIC) -> str:
+    """The unit that `show` writes after a number."""
+    return _SHOWN[system][kind].mark
+
+
+def in_system(value: float, kind: Kind, system: str = METRIC) -> float:
+    """A value in SI (temperatures in degrees Celsius) turned into the unit in which `system` shows it."""
+    shown = _SHOWN[system][kind]
+    if kind is TEMPERATURE:
+        factor, shift = _TEMPERATURE[shown.unit.lower()]
+        return (value - shift) / factor
+    return value * _shown_factor(kind, shown)
+
+
+@cache
+def _shown_factor(kind: Kind, shown: Shown) -> float:
+    return float(_registry().parse_expression(f"1.0 * ({kind.unit})").m_as(shown.unit))
 
 
 _UNSAFE = (*range(0x20), *range(0x7F, 0xA0), 0x200E, 0x200F, *range(0x2028, 0x202F), *range(0x2066, 0x206A))
