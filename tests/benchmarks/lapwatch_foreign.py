@@ -1,10 +1,11 @@
-"""A second generator of traces, with other assumptions than lapwatch_traces.py, to look for what only one of them hides.
+"""A second generator of traces, with other assumptions, to show what lapwatch_traces.py alone would hide.
 
-Here the lap obeys an equation of motion (friction torque over the contact against drag at the post), so jerks, stops
-and wander come from drag and not from an imposed speed; friction, and with it the ratio, moves as the film dries.
-The bench's manners differ from trace to trace: rate of reports, lag, noise and rounding of the table's speed, gain,
-idle share and rounding of the load, clock, first report late, start in full run, pauses in the recording, bounce up
-to 14 ms, jitter of each pulse. Stand-alone: imports nothing of the project. The ranges are judgements.
+Here the lap obeys an equation of motion (friction torque over the contact against drag at the post), so
+jerks, stops and wander come from drag and not from an imposed speed; friction, and with it the ratio, moves
+as the film dries. The bench's manners differ from trace to trace: rate of reports, lag, noise and rounding of
+the table's speed, gain, idle share and rounding of the load, clock, first report late, start in full run,
+pauses in the recording, bounce up to 14 ms, jitter of each pulse. Stand-alone: imports nothing of the
+project. The ranges are judgements.
 """
 
 from __future__ import annotations
@@ -69,7 +70,7 @@ def draw_manner(rng: np.random.Generator) -> Manner:
 
 
 def draw_bench(rng: np.random.Generator) -> tuple[Plant, float, float, float]:
-    """A set-up: contact, drag torque (N m), load (N) and friction coefficient; its lap turns freely at 0.3 or more."""
+    """Contact, drag torque (N m), load (N), friction coefficient of a lap that turns freely at 0.3 or more."""
     while True:
         mirror = rng.uniform(0.10, 0.55)
         plant = make_plant(

@@ -333,7 +333,7 @@ def _record(
 
 @dataclass(frozen=True)
 class Truth:
-    """What was so: times, lap and mirror angle (turns), spin ratio, speed asked for, places of the targets."""
+    """Times, lap and mirror angle (turns), spin ratio, speed asked for, places of the targets."""
 
     times: Array
     angle: Array
