@@ -28,6 +28,14 @@ STOP in this program is not an emergency stop and not a safety-rated function: t
 hard-wired emergency stop that cuts the motor's power without any software."""
 
 
+def _preferences() -> argparse.ArgumentParser:
+    """Options of every command, wherever they stand in it."""
+    parser = argparse.ArgumentParser(prog="benchctl", add_help=False, allow_abbrev=False)
+    parser.add_argument("--units", choices=("metric", "inch"), help="units shown; JSON and files stay in SI")
+    parser.add_argument("--theme", choices=("terminal", "dark", "light"), help="ground of the bench screen")
+    return parser
+
+
 def _parser(asked: str | None) -> argparse.ArgumentParser:
     """The parser; only the command that is asked for is imported, the others are listed by name."""
     parser = argparse.ArgumentParser(
@@ -35,6 +43,7 @@ def _parser(asked: str | None) -> argparse.ArgumentParser:
         description="The bench hand for a fixed-post mirror polishing table.",
         epilog=EPILOG,
         formatter_class=argparse.RawDescriptionHelpFormatter,
+        parents=[_preferences()],
     )
     parser.add_argument("--version", action="version", version=f"benchctl {metadata.version('benchctl')}")
     parser.add_argument("--plain", action="store_true", help="lines instead of a screen")
@@ -49,16 +58,16 @@ def _parser(asked: str | None) -> argparse.ArgumentParser:
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; the exit status is the contract of the module's epilogue."""
-    words = list(sys.argv[1:] if argv is None else argv)
+    preferred, words = _preferences().parse_known_args(argv)
     asked = next((word for word in words if not word.startswith("-")), None)
-    args = _parser(asked).parse_args(words)
+    args = _parser(asked).parse_args(words, preferred)
     from benchctl.errors import BadInput, LinkError, LogbookError
 
     try:
         if args.command is None:
             from benchctl.cli.bench import open_bench
 
-            return open_bench(plain=args.plain)
+            return open_bench(args)
         return int(args.run(args))
     except BadInput as error:
         print(f"benchctl: {error}", file=sys.stderr)

@@ -17,7 +17,7 @@ DEMO_PACE = 20.0
 """A demo segment of 16 minutes takes about one: 45 s to the call for water, then up to 15 s."""
 
 
-def open_bench(*, plain: bool) -> int:
+def open_bench(args: argparse.Namespace) -> int:
     """Open the configured bench, or the simulated one with the demo job; exit status."""
     from benchctl.models.bench_config import configured_bench
     from benchctl.models.job import demo_job, read_job
@@ -28,14 +28,15 @@ def open_bench(*, plain: bool) -> int:
     on_terminal = sys.stdin.isatty() and sys.stdout.isatty()
     if port is None and not on_terminal:
         return _play(job)
-    return _open(job, port, None, plain=plain or not on_terminal, seed=1, mishaps=[], pace=DEMO_PACE)
+    plain = args.plain or not on_terminal
+    return _open(job, port, args, plain=plain, seed=1, mishaps=[], pace=DEMO_PACE)
 
 
 def screen_for(job: Job, args: argparse.Namespace, mishaps: list[Planned]) -> int:
     """The screen for `benchctl run` without --headless."""
     pace = 1.0 if args.pace == "live" else DEMO_PACE
     plain = not (sys.stdin.isatty() and sys.stdout.isatty())
-    return _open(job, args.port, args.logbook, plain=plain, seed=args.seed, mishaps=mishaps, pace=pace)
+    return _open(job, args.port, args, plain=plain, seed=args.seed, mishaps=mishaps, pace=pace)
 
 
 def _play(job: Job) -> int:
@@ -73,27 +74,31 @@ def _play(job: Job) -> int:
 def _open(
     job: Job,
     port: str | None,
-    logbook: str | None,
+    args: argparse.Namespace,
     *,
     plain: bool,
     seed: int,
     mishaps: list[Planned],
     pace: float,
 ) -> int:
-    parts, loop = _bench(job, port, logbook, seed, mishaps, pace)
+    from benchctl.models.preferences import preferences
+
+    preferred = preferences(args.units, args.theme)
+    parts, loop = _bench(job, port, getattr(args, "logbook", None), seed, mishaps, pace)
     loop.start()
     try:
         from benchctl.assembly.places import state_folder
         from benchctl.cli.places import places_for
 
+        places = places_for(parts, preferred)
         if plain:
             from benchctl.tui.plain import run_plain
 
-            status = run_plain(loop, sys.stdout, places=places_for(parts), state_folder=state_folder())
+            status = run_plain(loop, sys.stdout, places=places, state_folder=state_folder())
         else:
             from benchctl.tui.app import run_screen
 
-            status = run_screen(loop, places=places_for(parts), state_folder=state_folder())
+            status = run_screen(loop, places=places, state_folder=state_folder())
     finally:
         loop.stop_and_close()
         unkept = parts.close()

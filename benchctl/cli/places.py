@@ -9,21 +9,27 @@ from benchctl.errors import BadInput, BenchError
 
 if TYPE_CHECKING:
     from benchctl.assembly.build import Parts
+    from benchctl.models.preferences import Preferences
     from benchctl.tui.places import Places
 
 
-def places_for(parts: Parts) -> Places:
-    """The places of a running bench."""
-    from benchctl.models.weights import weights_words
+def places_for(parts: Parts, preferences: Preferences) -> Places:
+    """The places of a running bench, shown as the person prefers."""
+    from benchctl.lapwatch.words import blind_spot
+    from benchctl.models.preferences import keep_preferences
     from benchctl.simulator.mishaps import MISHAPS
     from benchctl.tui.places import Places
 
     simulated = parts.plant is not None
     return Places(
-        plan=lambda: _guarded(lambda: _plan(parts)),
-        logbook=lambda: _guarded(lambda: _logbook(parts)),
+        plan=lambda units: _guarded(lambda: _plan(parts, units)),
+        logbook=lambda units: _guarded(lambda: _logbook(parts, units)),
         save_look=lambda look: _save_look(parts, look),
-        weights=weights_words(parts.runner.facts.job.setup.pieces),
+        pieces=parts.runner.facts.job.setup.pieces,
+        differences=lambda units: _guarded(lambda: _differences(parts, units)),
+        blind_spot=lambda: blind_spot(parts.runner.targets[0]),
+        preferences=preferences,
+        keep_preferences=keep_preferences,
         keep_preparation=lambda answers: _keep_preparation(parts, answers),
         mishaps=tuple((mishap.name, mishap.line) for mishap in MISHAPS) if simulated else (),
         play=(lambda name: parts.play(name)) if simulated else None,
@@ -36,6 +42,21 @@ def _keep_preparation(parts: Parts, answers: Mapping[str, str]) -> None:
     parts.runner.journal.keep("note", {"text": f"prepared: {text}"[:2000]})
 
 
+def _differences(parts: Parts, units: str) -> list[str]:
+    """What is set otherwise than in the last segment of this mirror that the logbook has."""
+    from benchctl.logbook.reader import read
+    from benchctl.logbook.segments import segments
+    from benchctl.planner.differences import differences
+
+    job = parts.runner.facts.job
+    found = [
+        one
+        for one in segments(read(parts.keeper.folder, quick=True))
+        if one.fields.get("mirror") == job.mirror.name
+    ]
+    return differences(job, found[-1].fields, units) if found else []
+
+
 def _guarded(lines: Any) -> list[str]:
     try:
         return list(lines())
@@ -43,7 +64,7 @@ def _guarded(lines: Any) -> list[str]:
         return [str(error)]
 
 
-def _plan(parts: Parts) -> list[str]:
+def _plan(parts: Parts, units: str) -> list[str]:
     facts = parts.runner.facts
     job = facts.job
     return [
@@ -56,12 +77,12 @@ def _plan(parts: Parts) -> list[str]:
     ]
 
 
-def _logbook(parts: Parts) -> list[str]:
+def _logbook(parts: Parts, units: str) -> list[str]:
     from benchctl.logbook.reader import read
     from benchctl.logbook.segments import segments
 
     rows = []
-    for one in segments(read(parts.keeper.folder))[-40:]:
+    for one in segments(read(parts.keeper.folder, quick=True))[-40:]:
         fields = one.fields
         minutes, ratio = (one.number_of("polishing_s") or 0.0) / 60, one.number_of("spin_ratio_mean")
         rows.append(

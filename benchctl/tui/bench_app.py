@@ -6,6 +6,8 @@ other. An exception anywhere in it sends STOP before the terminal is given back.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from textual import events
 from textual.app import App, ComposeResult
 
@@ -94,6 +96,7 @@ class BenchApp(App[int]):
 
     def draw(self) -> None:
         """Put the page on the sheet."""
+        self.sheet.theme = self.face.preferences.theme
         self.sheet.show(self.page())
 
     def page(self) -> list[Row]:
@@ -108,6 +111,7 @@ class BenchApp(App[int]):
             self.bench.pace,
             self._blinks(shot),
             face.stale,
+            face.units,
         )
         keys = keys_line(shot, width - 2)
         return screen(view, face.place, self._body(view), keys, face.told)
@@ -123,10 +127,7 @@ class BenchApp(App[int]):
             return polish(view)
         quiet = face.page is None and face.place == "prepare" and view.shot.state is State.READY
         top = [] if quiet else brief(view)
-        rest = View(
-            view.shot, view.slow, view.width, view.height - len(top), view.pace, view.blink, view.stale
-        )
-        return [*top, *self._rest(rest)]
+        return [*top, *self._rest(replace(view, height=view.height - len(top)))]
 
     def _rest(self, view: View) -> list[Row]:
         face = self.face
@@ -137,11 +138,10 @@ class BenchApp(App[int]):
         if face.page == "mishaps":
             return pages.mishap_page(view, face.places.mishaps)
         if face.place == "prepare":
-            asked = face.asked(view.shot)
-            inches = face.places.inches
-            return prepare(view, Preparation(face.checklist, asked, face.differences, inches))
+            asked, blind = face.asked(view.shot), face.places.blind_spot()
+            return prepare(view, Preparation(face.checklist, asked, face.differences, blind, face.look_due))
         if face.place == "look":
-            return look(view, face.entry, face.look_said)
+            return look(view, face.entry, face.look_said, due=face.look_due, before=face.look_before)
         return pages.text_page(view, face.texts.get(face.place, []), face.scroll)
 
     def end_soon(self, status: int) -> None:

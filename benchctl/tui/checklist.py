@@ -6,10 +6,13 @@ questions is common practice in the trade, no source.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
+from benchctl.models.weights import Piece, weights_words
 from benchctl.session.snapshot import Snapshot
-from benchctl.tui.lines import load_words, offset_words
+from benchctl.tui.lines import offset_words
+from benchctl.units import METRIC
 
 FEELS = {"e": "even", "p": "patchy", "s": "skating", "g": "grabbing"}
 OPEN = "not answered"
@@ -29,10 +32,10 @@ class Question(NamedTuple):
 _YES = {"y": "yes"}
 
 
-def questions(shot: Snapshot, weights: str = "", inches: bool = False) -> list[Question]:
+def questions(shot: Snapshot, pieces: Sequence[Piece] = (), system: str = METRIC) -> list[Question]:
     """The questions for the set-up of this snapshot, in the order of the work."""
     held = "captured" if shot.weights_captured else "LOOSE"
-    on_lap = weights or f"{load_words(shot.load_n, inches)} with the lap"
+    on_lap = weights_words(pieces, system)
     found = [
         Question("mark", f"MARK {shot.mark}?", f"Mirror set to mark {shot.mark}, seated, centred", _YES),
         Question("pressed", "PRESSED?", "Lap pressed cold, shifted and turned at half time", _YES),
@@ -42,7 +45,7 @@ def questions(shot: Snapshot, weights: str = "", inches: bool = False) -> list[Q
         Question("feel", "FEEL? E P S G", "Feel: E even, P patchy, S skating, G grabbing", FEELS),
         Question("weights", "WEIGHTS ON?", f"Weights: {on_lap}, {held}", _YES),
         Question(
-            "post", "POST SET?", f"Post at {offset_words(shot.post_offset_m, inches)}, lap free on it", _YES
+            "post", "POST SET?", f"Post at {offset_words(shot.post_offset_m, system)}, lap free on it", _YES
         ),
         Question("cleats", "CLEATS TIGHT?", "Cleats hold the mirror, weights cannot walk", _YES),
         Question("estop", "E-STOP TRIED?", "Emergency stop pressed and released this session", _YES, True),
@@ -90,14 +93,3 @@ class Checklist:
             one.name: self.answers[one.name] for one in asked if one.keeps and one.name in self.answers
         }
         self.at = 0
-
-
-def weights_words(pieces_kg: tuple[float, ...]) -> str:
-    """Weights as pieces with their sum: "4 x 2.5 + 2 x 2 = 14 kg"."""
-    if not pieces_kg:
-        return ""
-    counts: dict[float, int] = {}
-    for piece in pieces_kg:
-        counts[piece] = counts.get(piece, 0) + 1
-    terms = " + ".join(f"{n} x {kg:g}" if n > 1 else f"{kg:g}" for kg, n in counts.items())
-    return f"{terms} = {sum(pieces_kg):g} kg"

@@ -8,8 +8,11 @@ keys typed ahead, nor pasted text can start the table.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Mapping
+from typing import Any
 
+from benchctl.errors import BadInput
+from benchctl.models.preferences import THEMES, UNITS
 from benchctl.segment.states import TURNING, State
 from benchctl.session.acts import Act, Done
 from benchctl.session.snapshot import Snapshot
@@ -22,6 +25,7 @@ from benchctl.tui.look import open_for_look
 from benchctl.tui.pages import MISHAP_KEYS
 from benchctl.tui.places import Places
 from benchctl.tui.signs import ACT_OF_KEY
+from benchctl.units import INCH
 
 STOP_KEYS = ("space", "escape")
 RUN_AFTER_ARMED_S = 0.5
@@ -43,8 +47,9 @@ class Face:
         self.page: str | None = None
         """keys, note or mishaps, where one of these lies over the place."""
         self.checklist = Checklist()
-        self.entry = LookEntry(places.pits)
         self.look_said = ""
+        self.look_before: Mapping[str, Any] | None = None
+        self.look_due = places.look_due()
         self.note = ""
         self.scroll = 0
         self.told = ""
@@ -52,7 +57,9 @@ class Face:
         self.gone = False
         self.stale = False
         self.texts: dict[str, list[str]] = {}
-        self.differences = places.differences()
+        self.preferences = places.preferences
+        self.differences = places.differences(self.units)
+        self.entry = self._new_entry()
         self._state: State | None = None
         self._call: str | None = None
         self._told_open = False
@@ -89,17 +96,25 @@ class Face:
         if shot.state in (State.ARMED, State.STANDING) or (shot.state in TURNING and before is None):
             self.go("polish")
         elif shot.state is State.LOOK:
-            self.entry, self.look_said = LookEntry(self.places.pits), ""
+            self.entry, self.look_said = self._new_entry(), ""
             self.go("look")
         elif shot.state is State.READY and before in (State.CLOSED, State.LOOK):
             self.checklist.renew(self.asked(shot))
             self._told_open = False
-            self.differences = self.places.differences()
+            self.differences = self.places.differences(self.units)
+            self.look_due = self.places.look_due()
+            if self.look_due and self.entry.over:
+                self.entry = self._new_entry()
             self.go("prepare")
 
     def asked(self, shot: Snapshot) -> list[Question]:
         """The questions of the preparation."""
-        return questions(shot, self.places.weights, self.places.inches)
+        return questions(shot, self.places.pieces, self.units)
+
+    @property
+    def units(self) -> str:
+        """The units that are shown."""
+        return self.preferences.units
 
     # Keys
 
@@ -150,7 +165,7 @@ class Face:
     def _key_in_place(self, key: str, letter: str, shot: Snapshot) -> bool:
         if self.place == "prepare" and shot.state is State.READY:
             return self.checklist.key(letter or key, self.asked(shot))
-        if self.place == "look" and open_for_look(shot.state) and not self.entry.over:
+        if self.place == "look" and open_for_look(shot.state, self.look_due) and not self.entry.over:
             return self._key_in_look(key, letter, shot)
         if self.place in ("plan", "logbook"):
             step = {"up": -1, "down": 1, "pageup": -15, "pagedown": 15}.get(key, 0)
@@ -160,18 +175,33 @@ class Face:
 
     def _key_in_look(self, key: str, letter: str, shot: Snapshot) -> bool:
         if letter == "p":
-            self.bench.do(Done(Act.NOTE, "the look at the glass was put off"))
-            self.bench.do(Done(Act.NEXT))
+            self._put_off(shot)
             return True
         taken = self.entry.key(key, letter)
         if taken and self.entry.over:
-            self.look_said = self.places.save_look(self.entry.look())
-            if self.look_said.startswith("Not kept"):
-                self.entry = LookEntry(self.places.pits)
-                self.entry.said = self.look_said
-            else:
-                self.bench.do(Done(Act.LOOKED))
+            self._keep_look(shot)
         return taken
+
+    def _put_off(self, shot: Snapshot) -> None:
+        """The look is asked for again before the next segment, and at the next start."""
+        if Act.NEXT in shot.allowed:
+            self.bench.do(Done(Act.NOTE, "the look at the glass was put off"))
+            self.bench.do(Done(Act.NEXT))
+        else:
+            self.go("prepare")
+
+    def _keep_look(self, shot: Snapshot) -> None:
+        self.look_before = self.places.last_look()
+        self.look_said = self.places.save_look(self.entry.look())
+        if self.look_said.startswith("Not kept"):
+            self.entry.refused(self.look_said)
+            return
+        self.look_due = ""
+        if Act.LOOKED in shot.allowed:
+            self.bench.do(Done(Act.LOOKED))
+
+    def _new_entry(self) -> LookEntry:
+        return LookEntry(self.units == INCH)
 
     def _key_anywhere(self, key: str, letter: str, shot: Snapshot, quiet: bool, at_s: float) -> bool:
         act = ACT_OF_KEY.get(letter)
@@ -184,6 +214,8 @@ class Face:
             self.go(names[(names.index(self.place) + (1 if key == "right" else -1)) % len(names)])
         elif letter in ("?", "j"):
             self.page = "keys" if letter == "?" else "mishaps"
+        elif letter in ("u", "d"):
+            self._prefer(letter)
         elif letter in ("[", "]", ",", "."):
             self._pace(1 if letter in ("]", ".") else -1)
         elif letter == "q" or key in ("ctrl+c", "ctrl+q"):
@@ -220,6 +252,23 @@ class Face:
         nearest = min(range(len(PACES)), key=lambda i: abs(PACES[i] - self.bench.pace_set))
         self.bench.set_pace(PACES[max(0, min(len(PACES) - 1, nearest + step))])
 
+    def _prefer(self, letter: str) -> None:
+        """Other units, or another theme; kept for the next time."""
+        chosen = self.preferences
+        if letter == "u":
+            change = {"units": UNITS[(UNITS.index(chosen.units) + 1) % len(UNITS)]}
+        else:
+            change = {"theme": THEMES[(THEMES.index(chosen.theme) + 1) % len(THEMES)]}
+        self.preferences = chosen.model_copy(update=change)
+        self.told = ", ".join(f"{name}: {value}" for name, value in change.items())
+        self.differences = self.places.differences(self.units)
+        self._ask_again()
+        if self.places.keep_preferences is not None:
+            try:
+                self.places.keep_preferences(self.preferences)
+            except BadInput as error:
+                self.told += f", not kept: {error}"
+
     # Going
 
     def go(self, place: str) -> None:
@@ -227,12 +276,12 @@ class Face:
         self.place = place
         self.page = None
         self.scroll = 0
-        sources: dict[str, Callable[[], list[str]]] = {
-            "plan": self.places.plan,
-            "logbook": self.places.logbook,
-        }
-        if place in sources:
-            self.texts[place] = sources[place]()
+        self._ask_again()
+
+    def _ask_again(self) -> None:
+        sources = {"plan": self.places.plan, "logbook": self.places.logbook}
+        if self.place in sources:
+            self.texts[self.place] = sources[self.place](self.units)
 
     def leave(self, shot: Snapshot) -> None:
         """Quit; a table that turns or may turn is stopped first, and the screen stays until it rests."""

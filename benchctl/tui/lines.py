@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from benchctl import units
 from benchctl.guard.words import words_for
+from benchctl.models.setup import STANDARD_GRAVITY_M_S2
 from benchctl.segment.states import State
 from benchctl.session.snapshot import Snapshot
 from benchctl.tui.blocks import clock, clock_up
@@ -120,18 +122,15 @@ def setup(shot: Snapshot) -> str:
     return f"{shot.mirror}{mark}"
 
 
-POUND_N, INCH_M = 4.4482216152605, 0.0254
-"""Exact by definition of the pound-force and the inch (NIST SP 811; from memory)."""
+def load_words(load_n: float, system: str) -> str:
+    """Load of lap and weights: as a force and as the mass that weighs it, in the units chosen."""
+    mass = units.show(load_n / STANDARD_GRAVITY_M_S2, units.MASS, system)
+    return mass if system == units.INCH else f"{units.show(load_n, units.FORCE, system)} ({mass})"
 
 
-def load_words(load_n: float, inches: bool) -> str:
-    """Load of lap and weights in the units that the person chose."""
-    return f"{load_n / POUND_N:.1f} lb" if inches else f"{load_n:.0f} N ({load_n / 9.80665:.1f} kg)"
-
-
-def offset_words(offset_m: float, inches: bool) -> str:
-    """Post offset in the units that the person chose: to the millimetre, or to 1/32 in by hundredths."""
-    return f"{offset_m / INCH_M:.2f} in" if inches else f"{offset_m * 1000:.0f} mm"
+def offset_words(offset_m: float, system: str) -> str:
+    """Post offset in the units chosen: to the millimetre, or to a hundredth of an inch."""
+    return units.show(offset_m, units.LENGTH, system)
 
 
 def outcome(shot: Snapshot) -> list[str]:

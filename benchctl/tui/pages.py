@@ -18,6 +18,8 @@ _OTHER_KEYS = (
     ("J", "rehearse a mishap"),
     ("Y ↑ ↓", "answer, choose"),
     ("P", "put the look off"),
+    ("U", "units: mm or inches"),
+    ("D", "dark or light"),
     ("Q", "quit, stops first"),
 )
 

@@ -22,6 +22,13 @@ ROLES: dict[str, str] = {
 }
 """Each role in the style language of the terminal library."""
 
+GROUNDS: dict[str, str] = {
+    "terminal": "",
+    "dark": "white on black",
+    "light": "black on bright_white",
+}
+"""Ink and ground of each theme, of the sixteen colours too; `terminal` leaves both to the terminal."""
+
 COLOURLESS: dict[str, str] = ROLES | {
     "normal": "bold",
     "abnormal": "reverse",

@@ -18,12 +18,14 @@ CAUTION = "STOP is no emergency stop: the machine needs a hard-wired one. Stay w
 
 
 class Preparation(NamedTuple):
-    """What the page shows besides the bench: the questions and answers, what is set otherwise than before."""
+    """What the page shows besides the bench: questions and answers, what is set otherwise than last time,
+    and what the lap's sensor cannot show."""
 
     checklist: Checklist
     asked: list[Question]
     differences: Sequence[str] = ()
-    inches: bool = False
+    blind_spot: str = ""
+    look_due: str = ""
 
 
 def prepare(view: View, preparation: Preparation) -> list[Row]:
@@ -40,26 +42,40 @@ def _mark(view: View, rows: int, preparation: Preparation) -> list[Row]:
     mark = "--" if shot.mark is None else f"{shot.mark:d}"
     shown = [row((f" {line}", "strong")) for line in figures(f"{mark:>2}", rows)]
     used = len(shown[0][0][0]) + 3
-    return beside(shown, block(_setup(view, view.width - used, preparation), rows), used, view.width)
+    return beside(shown, _paragraphs(view, view.width - used, rows, preparation), used, view.width)
 
 
-def _setup(view: View, width: int, preparation: Preparation) -> list[Row]:
+def _paragraphs(view: View, width: int, rows: int, preparation: Preparation) -> list[Row]:
+    """The set-up in words; a paragraph that does not fit whole is left out whole."""
+    shown: list[Row] = []
+    for text, role in _setup(view, preparation):
+        broken = wrapped(text, width, role)
+        if len(shown) + len(broken) <= rows:
+            shown += broken
+    return block([fit(line, width) for line in shown], rows)
+
+
+def _setup(view: View, preparation: Preparation) -> list[tuple[str, str]]:
+    """What to know before the questions, most needed first, each with its role; may be empty."""
     shot = view.shot
     what = "no mark drawn" if shot.mark is None else f"MARK {shot.mark}: turn the mirror to it"
     held = "captured" if shot.weights_captured else "LOOSE"
-    load = load_words(shot.load_n, preparation.inches)
-    offset = offset_words(shot.post_offset_m, preparation.inches)
-    found = [row((what, "strong"))]
-    if shot.recovered:
-        found += wrapped(f"▲ {shot.recovered}", width, "abnormal")
-    for line in preparation.differences:
-        found += wrapped(f"▲ otherwise than last time: {line}", width, "abnormal")
-    found += wrapped(
-        f"{shot.mirror}: load {load}, {held}, post {offset}, "
-        f"{clock(shot.planned_s)} at {shot.work_rpm:g} rpm",
-        width,
-    )
-    return [fit(line, width) for line in [*found, *wrapped(CAUTION, width, "quiet")]]
+    load = load_words(shot.load_n, view.units)
+    offset = offset_words(shot.post_offset_m, view.units)
+    other = "; ".join(preparation.differences)
+    return [
+        (what, "strong"),
+        (f"▲ not as last time: {other}" if other else "", "abnormal"),
+        (f"▲ {shot.recovered}" if shot.recovered else "", "abnormal"),
+        (f"▲ {preparation.look_due}" if preparation.look_due else "", "abnormal"),
+        (
+            f"{shot.mirror}: load {load}, {held}, post {offset}, "
+            f"{clock(shot.planned_s)} at {shot.work_rpm:g} rpm",
+            "",
+        ),
+        (f"▲ lap sensor: {preparation.blind_spot}" if preparation.blind_spot else "", "abnormal"),
+        (CAUTION, "quiet"),
+    ]
 
 
 def _do(view: View, checklist: Checklist, asked: list[Question]) -> list[Row]:

@@ -10,7 +10,7 @@ from textual.geometry import Region
 from textual.strip import Strip
 from textual.widget import Widget
 
-from benchctl.tui.paint import COLOURLESS, ROLES
+from benchctl.tui.paint import COLOURLESS, GROUNDS, ROLES
 from benchctl.tui.rows import Row, fit
 
 
@@ -21,8 +21,25 @@ class Sheet(Widget):
 
     def __init__(self, colour: bool = True) -> None:
         super().__init__()
-        self._styles = {role: Style.parse(style) for role, style in (ROLES if colour else COLOURLESS).items()}
+        self._colour = colour
+        self._theme = ""
         self._rows: list[Row] = []
+        self.theme = "terminal"
+
+    @property
+    def theme(self) -> str:
+        """The ground on which all is drawn; without colour it is always the terminal's own."""
+        return self._theme
+
+    @theme.setter
+    def theme(self, theme: str) -> None:
+        if theme == self._theme:
+            return
+        self._theme = theme
+        ground = Style.parse(GROUNDS[theme] if self._colour else "")
+        roles = ROLES if self._colour else COLOURLESS
+        self._styles = {role: ground + Style.parse(style) for role, style in roles.items()}
+        self.refresh()
 
     def show(self, rows: Sequence[Row]) -> None:
         """Show `rows`; those that are as before are not drawn again."""
@@ -38,6 +55,6 @@ class Sheet(Widget):
         """One row as segments."""
         width = self.size.width
         if y >= len(self._rows):
-            return Strip.blank(width)
+            return Strip.blank(width, self._styles[""])
         line = fit(self._rows[y], width)
-        return Strip([Segment(text, self._styles.get(role, Style.null())) for text, role in line], width)
+        return Strip([Segment(text, self._styles.get(role, self._styles[""])) for text, role in line], width)

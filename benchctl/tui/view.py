@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from benchctl.session.snapshot import Snapshot
+from benchctl.units import METRIC
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,3 +22,4 @@ class View:
     """Every other half second; true also where nothing may flash."""
     stale: bool = False
     """The bench loop itself has fallen silent."""
+    units: str = METRIC

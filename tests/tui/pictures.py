@@ -24,7 +24,7 @@ from benchctl.session.snapshot import Snapshot
 from benchctl.tui.bench_app import BenchApp
 from benchctl.tui.places import Places
 from tests.tui.seen import text_of
-from tests.tui.shots import Player, caution, shot, stopped
+from tests.tui.shots import PIECES, Player, caution, shot, stopped
 
 ROOT = Path(__file__).parent.parent.parent
 FOLDER = ROOT / "docs" / "pictures"
@@ -32,9 +32,12 @@ TEXTS = "screens.txt"
 """Every picture as text: for who cannot see pictures, and for the test that they have not aged."""
 MISHAPS = (("lap-stall", "the lap stops turning"), ("dry-lap", "the water runs out and the lap grabs"))
 PLACES = Places(
-    plan=lambda: ["Bench demo 460: 460 mm, lap 310 mm", "load 189 N, post offset 128 mm, 26 rpm for 16 min"],
-    logbook=lambda: ["2026-01-04 10:12  mark 7  completed  16:00  394 useful turns  spin ratio 0.92"],
-    weights="4 x 2.5 + 2 x 2 = 14 kg",
+    plan=lambda _units: [
+        "Bench demo 460: 460 mm, lap 310 mm",
+        "load 189 N, post offset 128 mm, 26 rpm for 16 min",
+    ],
+    logbook=lambda _units: ["2026-01-04 10:12  mark 7  completed  16:00  394 useful turns  spin ratio 0.92"],
+    pieces=PIECES,
     mishaps=MISHAPS,
     save_look=lambda look: "Kept in the logbook.",
 )

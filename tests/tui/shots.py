@@ -12,12 +12,14 @@ from typing import Any
 
 from benchctl.guard.words import words_for
 from benchctl.models.segment_record import SegmentRecord
+from benchctl.models.weights import Piece
 from benchctl.segment.states import TURNING, On, State, allowed
 from benchctl.session.acts import Act, Done
 from benchctl.session.snapshot import Alarm, Call, Column, LapView, Line, Snapshot
 from benchctl.session.words import STATE_WORDS
 
 PLANNED_S = 960.0
+PIECES = (*[Piece(mass_kg=2.5)] * 4, *[Piece(mass_kg=2.0)] * 2)
 _LEFT_S = {
     State.CREEP: 951.0, State.OFFERED: 930.0, State.RAMP: 915.0, State.POLISH: 612.4, State.HELD: 598.0,
     State.WET_DOWN: 41.2, State.RUNNING_IN: 33.5, State.WAITING: 0.0, State.SLOW_DOWN: 0.0,

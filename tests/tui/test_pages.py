@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from benchctl.guard.words import REASONS
 from benchctl.segment.states import State
+from benchctl.models.weights import Piece
 from benchctl.session.acts import Act
 from benchctl.session.snapshot import Call, Snapshot
 from benchctl.tui import pages
@@ -18,8 +21,9 @@ from benchctl.tui.prepare import Preparation, prepare
 from benchctl.tui.rows import Row, plain, width_of
 from benchctl.tui.signs import NARROW, do_sign, keys_line
 from benchctl.tui.view import View
+from benchctl.units import INCH, METRIC
 from tests.tui.seen import stands_in_blocks
-from tests.tui.shots import acts, caution, lap, shot, stopped
+from tests.tui.shots import PIECES, acts, caution, lap, shot, stopped
 
 SIZES = [(80, 24), (60, 16)]
 OTHER_SIZES = [(40, 10), (20, 5), (100, 30), (132, 43), (200, 60)]
@@ -46,7 +50,7 @@ def view_of(snapshot: Snapshot, width: int, height: int, **more: bool) -> View:
 
 def pages_of(view: View) -> dict[str, list[Row]]:
     """Every page that can be shown of a moment, by name."""
-    asked = questions(view.shot, "4 x 2.5 + 2 x 2 = 14 kg")
+    asked = questions(view.shot, PIECES)
     checklist = Checklist()
     return {
         "polish": polish(view),
@@ -226,15 +230,20 @@ def test_what_is_set_otherwise_is_pointed_out() -> None:
     view = view_of(shot(State.READY), 80, 24)
     asked = questions(view.shot)
     page = prepare(view, Preparation(Checklist(), asked, ["post 131 mm, was 128 mm"]))
-    assert any("▲ otherwise than last time: post 131 mm, was 128 mm" in plain(line) for line in page)
+    assert any("▲ not as last time: post 131 mm, was 128 mm" in plain(line) for line in page)
 
 
 def test_units_as_the_person_chose() -> None:
     """The same set-up in kilograms and millimetres, or in pounds and inches (25.4 mm, 0.45359237 kg)."""
     view = view_of(shot(State.READY, load_n=45.359237 * 9.80665, post_offset_m=0.127), 80, 24)
-    for inches, words in ((False, ("45.4 kg", "127 mm")), (True, ("100.0 lb", "5.00 in"))):
-        asked = questions(view.shot, "", inches)
-        text = " ".join(plain(line) for line in prepare(view, Preparation(Checklist(), asked, (), inches)))
+    pieces = (Piece(mass_kg=2 * 0.45359237), Piece(mass_kg=2 * 0.45359237), Piece(mass_kg=0.45359237))
+    metric = ("445 N (45.4 kg)", "Post at 127 mm", "2 x 0.91 + 0.45 = 2.27 kg")
+    inch = ("load 100.0 lb", "Post at 5.00 in", "2 x 2 + 1 = 5 lb")
+    for system, words in ((METRIC, metric), (INCH, inch)):
+        asked = questions(view.shot, pieces, system)
+        text = " ".join(
+            plain(line) for line in prepare(replace(view, units=system), Preparation(Checklist(), asked))
+        )
         assert all(word in text for word in words), text
 
 
