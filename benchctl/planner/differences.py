@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, TypeGuard
 
 from benchctl import units
 from benchctl.models.job import Job
+from benchctl.models.weights import Piece, weights_words
 
 LEAST_M, LEAST_N, LEAST_S, LEAST_RPM = 0.0005, 0.5, 0.5, 0.05
 """Smaller differences are not told: half of the last figure shown."""
@@ -21,8 +22,7 @@ def differences(job: Job, last: Mapping[str, Any], system: str = units.METRIC) -
         *_name(job.lap.name, last.get("lap")),
         *_length(job.setup.post_offset_m, last.get("post_offset_m"), system),
         *_load(job.load_n, last.get("load_n"), system),
-        *_yes_no(job.setup.weights_captured, last.get("weights_captured"), "weights", "captured", "LOOSE"),
-        *_yes_no(job.setup.cleats, last.get("cleats"), "cleats", "on", "OFF"),
+        *_weights(job.setup.pieces, last.get("weights"), system),
         *_figure(job.segment.work_rpm, last.get("work_rpm"), LEAST_RPM, "{:g} rpm"),
         *_figure(job.segment.length_s / 60.0, _minutes(last.get("planned_s")), LEAST_S / 60.0, "{:g} min"),
     ]
@@ -46,10 +46,13 @@ def _load(now: float, before: object, system: str) -> list[str]:
     return [f"load {new}, was {old}"]
 
 
-def _yes_no(now: bool, before: object, what: str, yes: str, no: str) -> list[str]:
-    if not isinstance(before, bool) or before == now:
+def _weights(now: Sequence[Piece], before: object, system: str) -> list[str]:
+    try:
+        pieces = [Piece.model_validate(one) for one in before] if isinstance(before, list) else []
+    except ValueError:
         return []
-    return [f"{what} {yes if now else no}, were {yes if before else no}"]
+    new, old = weights_words(now, system), weights_words(pieces, system)
+    return [f"weights {new}, were {old}"] if pieces and new != old else []
 
 
 def _figure(now: float, before: object, least: float, words: str) -> list[str]:

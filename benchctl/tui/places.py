@@ -20,7 +20,8 @@ class Places:
 
     `save_look` gets a look at the glass under the names of the logbook, in SI, and gives back one sentence
     that begins with "Not kept" where it was refused. `last_look` is the look before, `look_due` says in a
-    sentence that one was put off, or nothing. `keep_preparation` gets the answers given before arming, by name.
+    sentence that one was put off, or nothing. `keep_preparation` gets the answers given before arming, by
+    name.
     `pieces` are the weights on the lap; `differences` tells what is set otherwise than last time and
     `blind_spot` what the lap's sensor cannot show, empty where it shows all. `plan`, `logbook` and
     `differences` are asked with the units to show (`units.METRIC`, `units.INCH`). `keep_preferences` keeps

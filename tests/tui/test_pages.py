@@ -7,8 +7,8 @@ from dataclasses import replace
 import pytest
 
 from benchctl.guard.words import REASONS
-from benchctl.segment.states import State
 from benchctl.models.weights import Piece
+from benchctl.segment.states import State
 from benchctl.session.acts import Act
 from benchctl.session.snapshot import Call, Snapshot
 from benchctl.tui import pages
