@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from benchctl.tui.blocks import DOUBLE_ROWS, LETTER_ROWS, double_letters, letters
+from benchctl.tui.blocks import LETTER_HEIGHTS, LETTER_ROWS, letters
 from benchctl.tui.rows import Row, block, centred, fit, row
 from benchctl.tui.signs import NARROW
 
@@ -10,18 +10,21 @@ ARROW_COLUMNS = 4
 
 
 def large(words: str, width: int, low: bool = False, rows: int = LETTER_ROWS) -> tuple[str, ...] | None:
-    """`words`, or their shorter form, in block letters of at most `width` columns and `rows` rows, or None.
+    """`words` in the largest block letters of at most `width` columns and `rows` rows, or None.
 
-    Of double size where six rows are given and the width is there.
+    A shorter form of the words is taken before smaller letters are.
     """
-    double = double_letters(words) if rows >= DOUBLE_ROWS else None
-    if double is not None and len(double[0]) <= width:
-        return (double[-1], *double[:-1]) if low else double
-    for form in (words, NARROW.get(words.upper(), "")):
-        shape = letters(form, low)
-        if shape is not None and len(shape[0]) <= width:
-            return shape
+    for height in reversed(LETTER_HEIGHTS):
+        for form in (words, NARROW.get(words.upper(), "")):
+            shape = letters(form, low, height) if height <= rows else None
+            if shape is not None and len(shape[0]) <= width:
+                return shape
     return None
+
+
+def heights(words: str, width: int) -> tuple[int, ...]:
+    """The heights in which `words` or their shorter form fit `width` columns."""
+    return tuple(h for h in LETTER_HEIGHTS if len(large(words, width, rows=h) or ()) == h)
 
 
 def band(

@@ -11,7 +11,8 @@ from functools import lru_cache
 
 FULL, UPPER, LOWER = "█", "▀", "▄"
 LETTER_ROWS = 3
-DOUBLE_ROWS = 6
+LETTER_HEIGHTS = (3, 6, 11)
+"""The sizes in which letters come, in rows."""
 
 _BARS = {
     "0": "abcdef", "1": "bc", "2": "abged", "3": "abgcd", "4": "fgbc",
@@ -70,52 +71,56 @@ _LETTERS: dict[str, tuple[str, ...]] = {
 }
 
 
-@lru_cache(maxsize=64)
-def letters(words: str, low: bool = False) -> tuple[str, ...] | None:
-    """Three rows of block letters, all of one width; None if a character has no shape here.
+_HALVES = {("#", "#"): FULL, ("#", "."): UPPER, (".", "#"): LOWER, (".", "."): " "}
 
-    The spare half row lies below the letters, or above them where they stand `low`.
+
+@lru_cache(maxsize=128)
+def letters(words: str, low: bool = False, rows: int = LETTER_ROWS) -> tuple[str, ...] | None:
+    """Block letters in `rows` rows (one of LETTER_HEIGHTS), all of one width; None where one has no shape.
+
+    Three rows are of half blocks; in six and eleven a dot is one and two whole rows. The spare half row or
+    row lies below the letters, or above them where they stand `low`.
     """
     glyphs = [_LETTERS.get(character) for character in words.upper()]
     if not glyphs or any(glyph is None for glyph in glyphs):
         return None
     dots = [".".join(glyph[y] for glyph in glyphs if glyph) for y in range(5)]
     dots.insert(0 if low else 5, "." * len(dots[0]))
-    pairs = {("#", "#"): FULL, ("#", "."): UPPER, (".", "#"): LOWER, (".", "."): " "}
-    rows = [zip(dots[y], dots[y + 1], strict=True) for y in (0, 2, 4)]
-    return tuple("".join(pairs[pair] for pair in row) for row in rows)
-
-
-@lru_cache(maxsize=32)
-def double_letters(words: str) -> tuple[str, ...] | None:
-    """Six rows, each dot two cells: twice the size of `letters`, the last row empty. None where those are."""
-    small = letters(words)
-    if small is None:
-        return None
-    halves = {FULL: (FULL, FULL), UPPER: (FULL, " "), LOWER: (" ", FULL), " ": (" ", " ")}
-    return tuple("".join(halves[cell][half] * 2 for cell in line) for line in small for half in (0, 1))
+    if rows == LETTER_ROWS:
+        halves = [zip(dots[y], dots[y + 1], strict=True) for y in (0, 2, 4)]
+        return tuple("".join(_HALVES[pair] for pair in half) for half in halves)
+    size = rows // 5
+    wide = ["".join((FULL if dot == "#" else " ") * 2 * size for dot in line) for line in dots]
+    tall = [line for line in wide for _ in range(size)]
+    return tuple(tall[-rows:] if low else tall[:rows])
 
 
 @lru_cache(maxsize=512)
 def figures(text: str, rows: int = 5) -> tuple[str, ...]:
     """`text` (digits, colon, minus, space) as `rows` rows of block figures; `rows` is odd and at least 5.
 
-    Bars lie one row thick up to nine rows and two from eleven on; a figure is about 0.6 as wide as it
-    is high, for character cells twice as high as wide.
+    Bars lie one row thick up to nine rows, two from eleven and three from seventeen on; a figure is about
+    0.6 as wide as it is high, for character cells twice as high as wide.
     """
     if rows < 5 or rows % 2 == 0:
         raise ValueError(f"figures have an odd number of rows from 5 on, not {rows}")
     glyphs = [_figure(character, rows) for character in text]
-    gap = " " * (2 if rows >= 9 else 1)
+    gap = " " * figure_gap(rows)
     return tuple(gap.join(glyph[y] for glyph in glyphs) for y in range(rows))
 
 
+def figure_gap(rows: int) -> int:
+    """Columns between two figures of this height."""
+    return 1 if rows < 9 else 2 if rows < 17 else 3
+
+
 def _figure(character: str, rows: int) -> list[str]:
-    stroke = 2 if rows < 9 else 3 if rows < 11 else 4
-    thick = 2 if rows >= 11 else 1
+    thick = max(1, (rows + 1) // 6 if rows >= 11 else 1)
+    stroke = 2 * thick + (1 if rows == 9 else 0)
     width = 2 * math.ceil(0.6 * rows) + (1 if rows == 5 else 0)
     if character == ":":
-        lit = {rows // 3, rows - 1 - rows // 3} | ({rows // 3 - 1, rows - rows // 3} if thick > 1 else set())
+        above = range(rows // 3 - thick + 1, rows // 3 + 1)
+        lit = {*above, *(rows - 1 - y for y in above)}
         return [(FULL if y in lit else " ") * stroke for y in range(rows)]
     if character == " ":
         return [" " * width] * rows

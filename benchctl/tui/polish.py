@@ -10,8 +10,9 @@ from functools import lru_cache
 
 from benchctl.session.snapshot import Column, Snapshot
 from benchctl.tui import lines
-from benchctl.tui.banner import band, large
-from benchctl.tui.blocks import DOUBLE_ROWS, LETTER_ROWS, clock, clock_up, figures
+from benchctl.tui.banner import ARROW_COLUMNS, band, heights, large
+from benchctl.tui.blocks import LETTER_ROWS, clock, clock_up, figures
+from benchctl.tui.layout import FIGURES_ROWS, Rows, Wants, plan_rows
 from benchctl.tui.paint import call_look, filled, lap_look, state_look
 from benchctl.tui.rows import Row, beside, block, ends, fit, in_role, row, wrapped
 from benchctl.tui.signs import NO_WORD, NO_WORD_DO, NO_WORD_SENTENCE, do_sign
@@ -21,50 +22,28 @@ from benchctl.tui.view import View
 BAND = 0.12
 """The watcher calls a ratio normal within this share of what it expects."""
 FIGURES_WIDTH = 47
-FIGURES_ROWS = 5
-CHART_ROWS = 4
 RATIO_RANGE = (0.5, 1.1)
 SHORT_FACTS = 30
 
 
 def polish(view: View) -> list[Row]:
     """The whole page, `view.height` rows."""
-    sizes = plan_rows(view.height)
-    page = _sign(view, sizes["word"], sizes["time"]) + _do(view, sizes["do"])
-    if sizes["figures"]:
+    rows = layout(view)
+    page = _sign(view, rows.word, rows.time) + _do(view, rows.do)
+    if rows.figures:
         page += _figures(view)
-    elif sizes["lap"]:
+    elif rows.lap:
         page.append(_lap_row(view))
-    if sizes["charts"]:
-        page += _charts(view, sizes["charts"])
+    if rows.charts:
+        page += _charts(view, rows.charts)
     return block(page, view.height)
 
 
-def plan_rows(height: int) -> dict[str, int]:
-    """How many rows each part gets. Time, word and act are never left out; charts are the first to go."""
-    rows = {"word": 1, "time": 5, "do": 1, "lap": 0, "figures": 0, "charts": 0}
-
-    def left() -> int:
-        return height - sum(rows.values())
-
-    for part, wanted in (("word", LETTER_ROWS), ("do", LETTER_ROWS), ("do", LETTER_ROWS + 1)):
-        if left() >= wanted - rows[part]:
-            rows[part] = wanted
-    if left() >= FIGURES_ROWS:
-        rows["figures"] = FIGURES_ROWS
-    elif left() >= 1:
-        rows["lap"] = 1
-    if left() >= CHART_ROWS:
-        rows["charts"] = CHART_ROWS
-    for part, wanted in (("word", DOUBLE_ROWS), ("do", DOUBLE_ROWS + 1)):
-        if rows["charts"] and left() >= wanted - rows[part]:
-            rows[part] = wanted
-    for taller in (7, 9, 11):
-        if left() >= taller - rows["time"] + (2 if taller > 7 else 0):
-            rows["time"] = taller
-    if rows["charts"]:
-        rows["charts"] = min(12, rows["charts"] + left())
-    return rows
+def layout(view: View) -> Rows:
+    """The rows of each part for this moment and size."""
+    words = heights(headline(view.shot, view.stale), view.width - 1)
+    acts = heights(NO_WORD_DO if view.stale else do_sign(view.shot), view.width - ARROW_COLUMNS)
+    return plan_rows(view.width, view.height, Wants(words, acts, bool(view.slow.chart)))
 
 
 def _sign(view: View, word_rows: int, time_rows: int) -> list[Row]:
@@ -142,7 +121,7 @@ def _facts(view: View, what: str, width: int, rows: int) -> list[Row]:
     short = width < SHORT_FACTS
     facts.append(row((lines.water(view.slow, short), soon)))
     facts.append(row(lines.turns(view.slow, short)))
-    blocks = _headline_blocks(view, plan_rows(view.height)["word"])
+    blocks = _headline_blocks(view, layout(view).word)
     if blocks is not None and not _room_beside(blocks, row(_turning(view)), view.width):
         facts.insert(1, row(_turning(view)))
     return [fit(line, width) for line in facts[:rows]]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from benchctl.tui.bench_app import BenchApp
-from benchctl.tui.blocks import letters
+from benchctl.tui.blocks import LETTER_HEIGHTS, letters
 
 
 def text_of(app: BenchApp) -> list[str]:
@@ -14,12 +14,19 @@ def text_of(app: BenchApp) -> list[str]:
 
 
 def stands_in_blocks(words: str, rows: Sequence[str]) -> bool:
-    """Whether `words` stand in block letters anywhere on the screen."""
-    for low in (False, True):
-        shape = letters(words, low)
-        assert shape is not None, f"no shapes for {words}"
-        for top in range(len(rows) - 2):
-            at = rows[top].find(shape[0].rstrip()) if shape[0].strip() else -1
-            if at >= 0 and all(shape[i].rstrip() in rows[top + i] for i in range(3)):
+    """Whether `words` stand in block letters of any size anywhere on the screen."""
+    shapes = [letters(words, low, height) for low in (False, True) for height in LETTER_HEIGHTS]
+    assert None not in shapes, f"no shapes for {words}"
+    return any(_stands(shape, rows) for shape in shapes if shape is not None)
+
+
+def _stands(shape: Sequence[str], rows: Sequence[str]) -> bool:
+    lit = [line.rstrip() for line in shape if line.strip()]
+    width = max(len(line) for line in lit)
+    for top in range(len(rows) - len(lit) + 1):
+        at = rows[top].find(lit[0])
+        while at >= 0:
+            if all(rows[top + y][at : at + width].rstrip() == line for y, line in enumerate(lit)):
                 return True
+            at = rows[top].find(lit[0], at + 1)
     return False

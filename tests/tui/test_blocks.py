@@ -10,7 +10,7 @@ from benchctl.session.words import STATE_WORDS
 from benchctl.tui.blocks import clock, clock_up, figures, letters
 from benchctl.tui.signs import ALARM_SIGN, DO_SIGN, NO_WORD, NO_WORD_DO, REASON_SIGN, WET_EDGE
 
-ROWS = (5, 7, 9, 11)
+ROWS = (5, 7, 9, 11, 15, 17, 21)
 
 
 @pytest.mark.parametrize("rows", ROWS)

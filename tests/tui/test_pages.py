@@ -15,8 +15,9 @@ from benchctl.tui import pages
 from benchctl.tui.checklist import Checklist, questions
 from benchctl.tui.entry import LookEntry
 from benchctl.tui.frame import BAR_ROWS, FOOT_ROWS, PLACES, brief, screen
+from benchctl.tui.layout import Wants, plan_rows
 from benchctl.tui.look import look
-from benchctl.tui.polish import plan_rows, polish
+from benchctl.tui.polish import layout, polish
 from benchctl.tui.prepare import Preparation, prepare
 from benchctl.tui.rows import Row, plain, width_of
 from benchctl.tui.signs import NARROW, do_sign, keys_line
@@ -120,17 +121,27 @@ def test_what_happens_how_long_what_next_what_to_do(state: State, size: tuple[in
 
 def test_the_small_screen_leaves_out_charts_then_figures() -> None:
     """With fewer rows the strips go first, then the figures; time, word and act stay."""
-    heights = {height: plan_rows(height) for height in range(7, 40)}
+    wants = Wants((3, 6), (3, 6), chart=True)
+    heights = {height: plan_rows(80, height, wants) for height in range(7, 70)}
     for height, rows in heights.items():
-        assert sum(rows.values()) <= height
-        assert rows["time"] >= 5
-        assert rows["word"] >= 1
-        assert rows["do"] >= 1
-        assert not rows["charts"] or rows["figures"], f"charts without figures at {height} rows"
-    assert heights[21]["charts"] >= 4
-    assert heights[13]["charts"] == 0
-    assert heights[17]["figures"] == 5
-    assert heights[17]["charts"] == 0
+        assert sum(rows) <= height
+        assert rows.time >= 5
+        assert rows.word >= 1
+        assert rows.do >= 1
+        assert not rows.charts or rows.figures, f"charts without figures at {height} rows"
+    assert heights[21].charts >= 4
+    assert heights[13].charts == 0
+    assert heights[17].figures == 5
+    assert heights[17].charts == 0
+    assert plan_rows(80, 21, Wants((3, 6), (3, 6), chart=False)).do == 7
+
+
+def test_a_large_screen_leaves_no_rows_idle() -> None:
+    """At 200x60 word, time and act take more than half of the page while polishing, and no row is empty."""
+    view = view_of(SHOTS["polish"], 200, 60)
+    rows = layout(view)
+    assert rows.word + rows.time + rows.do > view.height / 2
+    assert sum(rows) >= view.height - 1
 
 
 def test_a_call_fills_the_width_with_its_colour() -> None:
