@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from benchctl.segment.states import State
-from benchctl.tui.banner import ARROW_COLUMNS, band, large
-from benchctl.tui.blocks import clock, figures
+from benchctl.tui.banner import ARROW_COLUMNS, band, heights, large
+from benchctl.tui.blocks import LETTER_ROWS, clock, figures
 from benchctl.tui.checklist import Checklist, Question
 from benchctl.tui.lines import load_words, offset_words
 from benchctl.tui.rows import Row, beside, block, fit, row, wrapped
@@ -15,6 +15,12 @@ from benchctl.tui.signs import RESET_FIRST, do_sign, needs_reset
 from benchctl.tui.view import View
 
 CAUTION = "STOP is no emergency stop: the machine needs a hard-wired one. Stay with a turning table."
+
+
+MARK_HEIGHTS = (5, 7, 9, 11, 13, 15, 17, 19, 21)
+FEW_QUESTIONS = 3
+SET_UP_WIDTH = 34
+"""Columns that the set-up in words needs beside the mark."""
 
 
 class Preparation(NamedTuple):
@@ -30,17 +36,38 @@ class Preparation(NamedTuple):
 
 def prepare(view: View, preparation: Preparation) -> list[Row]:
     """The whole page, `view.height` rows."""
-    mark_rows = 5 if view.height < 20 else 7 if view.height < 30 else 9
+    sign, sentence = _sign(view, preparation.checklist, preparation.asked)
+    mark_rows, do_rows = _rows(view, preparation, heights(sign, view.width - ARROW_COLUMNS))
     top = _mark(view, mark_rows, preparation)
-    do = _do(view, preparation.checklist, preparation.asked)
+    do = band(sign, sentence, view.width, do_rows)
     left = view.height - len(top) - len(do)
     return block([*top, *do, *_questions(preparation, view.width, left)], view.height)
+
+
+def _rows(view: View, preparation: Preparation, letters: tuple[int, ...]) -> tuple[int, int]:
+    """Rows of the mark and of what to do; while the mark is asked for, it takes all but a few of the page."""
+    question = preparation.checklist.asked(preparation.asked)
+    huge = question is not None and question.name == "mark"
+    listed = FEW_QUESTIONS if huge else len(preparation.asked)
+    mark, do = MARK_HEIGHTS[0], LETTER_ROWS + 1
+    for tall in letters:
+        if mark + tall + 1 + listed <= view.height:
+            do = tall + 1
+    for tall in MARK_HEIGHTS:
+        if tall + do + listed <= view.height and mark_width(tall) + SET_UP_WIDTH <= view.width:
+            mark = tall
+    return mark, do
+
+
+def mark_width(rows: int) -> int:
+    """Columns of two figures of this height and the gap beside them."""
+    return len(figures("88", rows)[0]) + 4
 
 
 def _mark(view: View, rows: int, preparation: Preparation) -> list[Row]:
     shot = view.shot
     mark = "--" if shot.mark is None else f"{shot.mark:d}"
-    shown = [row((f" {line}", "strong")) for line in figures(f"{mark:>2}", rows)]
+    shown = [row((f" {line}", "strong")) for line in figures(mark, rows)]
     used = len(shown[0][0][0]) + 3
     return beside(shown, _paragraphs(view, view.width - used, rows, preparation), used, view.width)
 
@@ -78,7 +105,8 @@ def _setup(view: View, preparation: Preparation) -> list[tuple[str, str]]:
     ]
 
 
-def _do(view: View, checklist: Checklist, asked: list[Question]) -> list[Row]:
+def _sign(view: View, checklist: Checklist, asked: list[Question]) -> tuple[str, str]:
+    """What to do now: the words for block letters, and the sentence."""
     reset = needs_reset(view.shot)
     question = checklist.asked(asked) if view.shot.state is State.READY and not reset else None
     open_ones = checklist.left(asked)
@@ -89,7 +117,7 @@ def _do(view: View, checklist: Checklist, asked: list[Question]) -> list[Row]:
         sentence = f"{open_ones} to answer, ↓ skips one; A arms when all is ready"
     if question is not None and large(sign, view.width - ARROW_COLUMNS) is None:
         sign = question.sign
-    return band(sign, sentence, view.width)
+    return sign, sentence
 
 
 def _questions(preparation: Preparation, width: int, rows: int) -> list[Row]:

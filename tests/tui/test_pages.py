@@ -236,12 +236,45 @@ def test_outside_text_is_no_markup() -> None:
     assert "\x1b" not in text
 
 
+def words_beside(page: list[Row], columns: int) -> str:
+    """The text to the right of `columns`, its lines joined."""
+    return " ".join(" ".join(plain(line)[columns:].split()) for line in page)
+
+
+def answered(*names: str) -> Checklist:
+    """A checklist with these questions answered."""
+    checklist = Checklist()
+    checklist.answers |= dict.fromkeys(names, "yes")
+    return checklist
+
+
+def test_the_mark_fills_the_page_until_it_is_confirmed() -> None:
+    """At 80x24 the mark stands thirteen rows high until Y; then the other questions have the room."""
+    view = view_of(shot(State.READY), 80, 24)
+    asked = questions(view.shot, PIECES)
+    rows = [
+        sum("████" in plain(line)[:40] for line in prepare(view, Preparation(checklist, asked)))
+        for checklist in (Checklist(), answered("mark"))
+    ]
+    assert rows[0] >= 13
+    assert rows[1] < 10
+
+
+def test_what_few_targets_cannot_show_is_said() -> None:
+    """What the lap's sensor is blind for stands on the preparation, where there is anything."""
+    view = view_of(shot(State.READY), 80, 24)
+    asked = questions(view.shot, PIECES)
+    blind = "2 targets: a jerk once a turn can hardly be seen"
+    page = prepare(view, Preparation(Checklist(), asked, (), blind))
+    assert f"▲ lap sensor: {blind}" in words_beside(page, 20)
+
+
 def test_what_is_set_otherwise_is_pointed_out() -> None:
     """What differs from the last segment stands on the preparation with a sign of its own."""
     view = view_of(shot(State.READY), 80, 24)
     asked = questions(view.shot)
     page = prepare(view, Preparation(Checklist(), asked, ["post 131 mm, was 128 mm"]))
-    assert any("▲ not as last time: post 131 mm, was 128 mm" in plain(line) for line in page)
+    assert "▲ not as last time: post 131 mm, was 128 mm" in words_beside(page, 20)
 
 
 def test_units_as_the_person_chose() -> None:
@@ -253,7 +286,7 @@ def test_units_as_the_person_chose() -> None:
     for system, words in ((METRIC, metric), (INCH, inch)):
         asked = questions(view.shot, pieces, system)
         text = " ".join(
-            plain(line) for line in prepare(replace(view, units=system), Preparation(Checklist(), asked))
+            plain(line) for line in prepare(replace(view, units=system), Preparation(answered("mark"), asked))
         )
         assert all(word in text for word in words), text
 
