@@ -141,7 +141,7 @@ def _runner(
 
 
 def _marks(job: Job, book: Logbook, seed: Callable[[], int]) -> Preparation:
-    return Preparation(book, job.mirror.name, job.marks.count, seed, job.marks.start)
+    return Preparation(book, job, seed)
 
 
 def build_simulated(

@@ -9,7 +9,8 @@ from benchctl.logbook.questions import Answer
 from benchctl.logbook.reader import Logbook
 from benchctl.logbook.report import MarksPicture, MarkStep, mirror_shown
 from benchctl.logbook.segments import segments
-from benchctl.planner.marks import MarkLedger, current_pass, print_sum, print_through
+from benchctl.planner.mark_ledger import MarkLedger
+from benchctl.planner.marks import current_pass, print_sum, replays
 from benchctl.units import printable
 
 MOST_MARKS = 60
@@ -47,26 +48,32 @@ def marks_answer(book: Logbook, asked: int | None) -> Answer:
     if count is None:
         raise BadInput("the logbook does not say how many marks the rim has; add --marks, such as --marks 13")
     ledger = _ledger(book, count, mirror)
-    now = current_pass(ledger.placed, count)
-    left = {order: print_through(ledger.placed, count, order) for order in (2, 3)}
+    now, view = ledger.now, ledger.view()
     sentences = [
         f"Pass {now.number} of {count} marks: {len(now.used)} used, it ends in {now.ends_in} segments.",
         f"Unused: {', '.join(map(str, now.unused))}.",
-        "Print-through left (one place = 100 %): "
-        + ", ".join(
-            f"{name} {'unknown' if left[order] is None else format(left[order] or 0.0, '.0%')}"
-            for order, name in ((2, "two-fold"), (3, "three-fold"))
-        )
-        + ".",
+        view.left,
     ]
     if ledger.waiting is not None:
         sentences.append(f"Mark {ledger.waiting} is drawn and not yet polished at.")
-    for one in ledger.overrides:
+    sentences += [
+        f"Mark {one.mark} instead of {one.override_of}: {printable(one.why)}." for one in ledger.overrides
+    ]
+    if ledger.draws:
+        sound = sum(map(replays, ledger.draws))
         sentences.append(
-            f"Mark {one['mark']} instead of {one['override_of']}: {printable(str(one.get('why')))}."
+            f"{sound} of {len(ledger.draws)} draws come out again from their seed and candidates."
         )
-    row = {"mark_count": count, "print_through_2": left[2], "print_through_3": left[3]}
-    return Answer(sentences, [row | asdict(now) | {"overrides": ledger.overrides, "waiting": ledger.waiting}])
+    row = {
+        "mark_count": count,
+        "print_through_2": view.two_fold,
+        "print_through_3": view.three_fold,
+        "overrides": [one.fields() for one in ledger.overrides],
+        "waiting": ledger.waiting,
+        "draws": len(ledger.draws),
+        "draws_replayed": sum(map(replays, ledger.draws)),
+    }
+    return Answer(sentences, [row | asdict(now)])
 
 
 def marks_picture(book: Logbook, mirror: str | None, asked: int | None) -> MarksPicture | None:

@@ -16,6 +16,7 @@ from benchctl.models.quantities import Record
 from benchctl.models.recipe import PressPlan, SegmentPlan
 from benchctl.models.setup import STANDARD_GRAVITY_M_S2, Charge, Room, Setup, Table
 from benchctl.models.validation import first_complaint
+from benchctl.units import printable
 
 JOB_FILE_LIMIT_BYTES = 65536
 
@@ -25,13 +26,27 @@ class Marks(Record):
 
     count: int = Field(default=13, ge=1, le=60)
     start: int | None = Field(default=None, ge=1, le=60)
+    draw: Literal["balanced", "plain"] = "balanced"
+    """Among the best third of the unused marks, or among all of them."""
+
+    @model_validator(mode="after")
+    def _start_is_on_the_rim(self) -> Self:
+        if self.start is not None and self.start > self.count:
+            raise ValueError(f"start ({self.start}) is not on the rim; the marks are 1 to {self.count}")
+        return self
 
 
 class Job(Record):
-    """Everything a segment is run from."""
+    """A mirror's file: everything a press or a segment is run from.
+
+    A file has one lap, or several with names, of which `setup.lap` says the one in use; `lap` is that one.
+    """
 
     schema_version: Literal[1] = Field(default=1, alias="schema")
+    logbook: str | None = Field(default=None, min_length=1, max_length=1000)
+    """The folder of this mirror's logbook; in the file it may be relative to the file's own folder."""
     mirror: Mirror
+    laps: tuple[Lap, ...] = Field(default=(), max_length=20)
     lap: Lap
     table: Table = Table()
     setup: Setup
@@ -41,8 +56,18 @@ class Job(Record):
     press: PressPlan = PressPlan()
     marks: Marks = Marks()
 
+    @model_validator(mode="before")
+    @classmethod
+    def _choose_lap(cls, data: Any) -> Any:
+        return data | {"lap": _lap_in_use(data)} if isinstance(data, dict) and data.get("laps") else data
+
     @model_validator(mode="after")
     def _lap_meets_mirror(self) -> Self:
+        if self.setup.lap not in (None, self.lap.name):
+            raise ValueError(
+                f"setup.lap is {printable(repr(self.setup.lap))}, and the one lap here is "
+                f"{printable(repr(self.lap.name))}; put several laps under [[laps]]"
+            )
         reach = self.lap.radius_m + self.mirror.radius_m
         if self.setup.post_offset_m >= reach:
             raise ValueError(
@@ -68,11 +93,31 @@ class Job(Record):
         return self._checked({"segment": segment}, "--minutes")
 
     def _checked(self, change: dict[str, Any], where: str) -> Job:
-        data = self.model_dump(by_alias=True) | change
+        data = self.model_dump(by_alias=True, exclude={"lap"} if self.laps else None) | change
         try:
             return Job.model_validate(data, context={"si": True})
         except ValidationError as error:
             raise BadInput(f"{where}: {first_complaint(error)}") from error
+
+
+def _lap_in_use(data: dict[str, Any]) -> Any:
+    """The one of several laps that the set-up names; what is no list of tables the fields refuse."""
+    if "lap" in data:
+        raise ValueError("a file has either [lap] or [[laps]]; put them all under [[laps]]")
+    laps, setup = data["laps"], data.get("setup")
+    asked = setup.get("lap") if isinstance(setup, dict) else None
+    if not isinstance(laps, list | tuple) or not all(isinstance(one, dict) for one in laps):
+        return laps
+    names = [one.get("name", "lap") for one in laps]
+    if twice := {name for name in names if names.count(name) > 1}:
+        raise ValueError(f"two laps have the name {printable(repr(min(map(str, twice))))}; give each its own")
+    if asked is None and len(laps) == 1:
+        return laps[0]
+    if asked not in names:
+        known = ", ".join(printable(repr(name)) for name in names)
+        word = "is missing" if asked is None else f"is {printable(repr(asked))}"
+        raise ValueError(f"setup.lap {word}; say which lap is in use: {known}")
+    return laps[names.index(asked)]
 
 
 def read_job(path: Path) -> Job:
@@ -87,7 +132,10 @@ def read_job(path: Path) -> Job:
     except OSError as error:
         reason = (error.strerror or "unreadable").lower()
         raise BadInput(f"cannot read job file {path}: {reason}; check the path and the rights") from error
-    return parse_job(raw, str(path))
+    job = parse_job(raw, str(path))
+    if job.logbook is None:
+        return job
+    return job.model_copy(update={"logbook": str(path.absolute().parent / job.logbook)})
 
 
 def parse_job(raw: bytes, where: str) -> Job:

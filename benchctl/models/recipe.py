@@ -49,10 +49,22 @@ class SegmentPlan(Record):
 
 
 class PressPlan(Record):
-    """The cold press before polishing: seconds and kilograms."""
+    """The cold press before polishing: seconds, kilograms of weights on the lap, metres.
+
+    `place_m` is how far the lap's centre lies from the mirror's at first, by default the post offset; at
+    `shift_at_s`, by default half time, it is slid by `shift_by_m` and turned. Without `shift_by_m` it is slid
+    as far as brings other pitch over the hole and all that overhangs onto the glass.
+    """
 
     length_s: DurationS = Field(default=1200.0, alias="length", ge=60.0, le=24 * 3600.0)
     load_kg: MassKg = Field(default=5.0, alias="load", gt=0.0, le=300.0)
+    place_m: LengthM | None = Field(default=None, alias="place", ge=0.0, le=1.5)
     shift_at_s: DurationS | None = Field(default=None, alias="shift_at", ge=0.0)
     shift_by_m: LengthM | None = Field(default=None, alias="shift_by", ge=0.0, le=1.0)
     rewet_every_s: DurationS = Field(default=600.0, alias="rewet_every", ge=30.0, le=3600.0)
+
+    @model_validator(mode="after")
+    def _shift_within(self) -> Self:
+        if self.shift_at_s is not None and not 0.0 < self.shift_at_s < self.length_s:
+            raise ValueError(f"shift_at must lie within the press, before {self.length_s / 60:g} min")
+        return self

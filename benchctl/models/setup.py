@@ -29,8 +29,10 @@ class Table(Record):
 
 
 class Setup(Record):
-    """Weights on the lap and the place of the post."""
+    """The lap in use, the weights on it and the place of the post."""
 
+    lap: str | None = Field(default=None, max_length=60)
+    """Which of several laps is on the glass, by name."""
     post_offset_m: LengthM = Field(alias="post_offset", ge=0.0, le=1.5)
     weights: tuple[Weight, ...] = Field(default=(), max_length=40)
     others_captured: bool = Field(default=True, alias="weights_captured")

@@ -15,8 +15,8 @@ from __future__ import annotations
 import cmath
 import math
 import random
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from benchctl.errors import BadInput
@@ -52,6 +52,11 @@ class Draw:
     method: Method
     override_of: int | None = None
     why: str = ""
+
+    @property
+    def drawn(self) -> int:
+        """The mark that the draw itself gave, whatever the person took."""
+        return self.mark if self.override_of is None else self.override_of
 
     def fields(self) -> dict[str, Any]:
         """What the logbook's `mark_draw` record keeps."""
@@ -168,54 +173,32 @@ def override(drawn: Draw, mark: int, why: str) -> Draw:
         raise BadInput(f"mark {mark} is not on the rim; the marks are 1 to {drawn.count}")
     if not why.strip():
         raise BadInput("another mark than the one drawn needs a reason; say why in a few words")
-    return Draw(
-        mark,
-        drawn.count,
-        drawn.pass_number,
-        drawn.unused,
-        drawn.candidates,
-        drawn.seed,
-        "override",
-        override_of=drawn.mark,
-        why=why.strip()[:500],
-    )
+    return replace(drawn, mark=mark, method="override", override_of=drawn.drawn, why=why.strip()[:500])
+
+
+def draw_of(fields: Mapping[str, Any]) -> Draw | None:
+    """The draw that a `mark_draw` record keeps; None where the record lacks what makes a draw."""
+    try:
+        return Draw(
+            int(fields["mark"]),
+            int(fields["mark_count"]),
+            int(fields["pass_number"]),
+            tuple(map(int, fields["unused"])),
+            tuple(map(int, fields["candidates"])),
+            int(fields["seed"]),
+            fields["method"],
+            fields.get("override_of"),
+            str(fields.get("why") or ""),
+        )
+    except (KeyError, TypeError, ValueError):
+        return None
+
+
+def replays(kept: Draw) -> bool:
+    """Whether the kept seed picks the kept mark from the kept candidates again."""
+    return bool(kept.candidates) and pick(kept.candidates, kept.seed) == kept.drawn
 
 
 def _check_count(count: int) -> None:
     if count < 1:
         raise BadInput(f"{count} marks are too few; the rim needs at least 1")
-
-
-@dataclass
-class MarkLedger:
-    """The marks of a job as the logbook tells them. `count` is the number of marks on the rim."""
-
-    count: int
-    placed: list[Placed] = field(default_factory=list)
-    waiting: int | None = None
-    """A mark that was drawn and not yet polished at: it is offered again, not drawn anew."""
-    overrides: list[dict[str, Any]] = field(default_factory=list)
-
-    def take(self, kind: str, fields: dict[str, Any]) -> None:
-        """Take one record in the order of the logbook; kinds that say nothing of marks are passed over."""
-        if kind == "mark_draw" and _is_mark(fields.get("mark"), self.count):
-            self.waiting = fields["mark"]
-            if fields.get("override_of") is not None:
-                self.overrides.append(fields)
-        elif kind in ("segment_end", "segment_interrupted") and _is_mark(fields.get("mark"), self.count):
-            self._place(fields)
-
-    def _place(self, fields: dict[str, Any]) -> None:
-        turns = float(fields.get("table_turns") or 0.0)
-        if turns <= 0:
-            return
-        depth = turns * float(fields.get("load_n") or 1.0) * float(fields.get("post_offset_m") or 1.0)
-        planned = float(fields.get("planned_s") or 0.0) / 60 * float(fields.get("work_rpm") or 0.0)
-        choice = fields.get("mark_used")
-        used = choice if isinstance(choice, bool) else used_up(turns, planned)
-        self.placed.append(Placed(fields["mark"], depth, used))
-        self.waiting = None
-
-
-def _is_mark(value: Any, count: int) -> bool:
-    return isinstance(value, int) and not isinstance(value, bool) and 1 <= value <= count

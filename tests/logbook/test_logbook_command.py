@@ -177,7 +177,8 @@ def test_the_marks_question_tells_the_pass_and_what_is_left(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """Nine of thirteen marks used: four to come; the share left agrees with the planner's own sum."""
-    from benchctl.planner.marks import MarkLedger, print_through
+    from benchctl.planner.mark_ledger import MarkLedger
+    from benchctl.planner.marks import print_through
 
     _, out, _ = run(capsys, "ask", "marks", "--json", "--logbook", str(folder))
     (row,) = json.loads(out)["rows"]

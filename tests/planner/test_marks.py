@@ -15,9 +15,9 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 from scipy import stats
 
 from benchctl.errors import BadInput
+from benchctl.planner.mark_ledger import MarkLedger
 from benchctl.planner.marks import (
     Draw,
-    MarkLedger,
     Placed,
     angle_rad,
     best_marks,
@@ -244,7 +244,7 @@ def test_the_ledger_reads_the_logbook() -> None:
     ledger.take("segment_end", end(9, turns=100.0, mark_used=True))
     assert ledger.placed[2].used
     ledger.take("mark_draw", override(draw(ledger.placed, 13, 1), 2, "chip").fields())
-    assert [one["mark"] for one in ledger.overrides] == [2]
+    assert [one.mark for one in ledger.overrides] == [2]
 
 
 @pytest.mark.parametrize("mark", [None, 0, 14, True, "3", 2.0])
