@@ -11,15 +11,13 @@ from benchctl.tui.places import Places
 from benchctl.tui.sound import Sounder
 
 
-def run_screen(
-    bench: Bench, *, places: Places | None = None, state_folder: Path | None = None, sound: bool = True
-) -> int:
+def run_screen(bench: Bench, *, places: Places | None = None, state_folder: Path | None = None) -> int:
     """Run the screen until it is left; the exit status.
 
     3 where a signal stopped a turning table, 1 after a crash (its report is kept in `state_folder` and
     named on standard error), 4 where the link was lost when it was left.
     """
-    app = BenchApp(bench, places, Sounder() if sound else None)
+    app = BenchApp(bench, places, Sounder())
     crash: BaseException | None = None
     came = Came()
     try:

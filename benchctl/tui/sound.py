@@ -23,7 +23,8 @@ from benchctl.tui.player import NOT_INSTALLED
 RATE_HZ = 22050
 EDGE_S = 0.008
 """Each tone is faded in and out over this time, so that it does not click."""
-SPEAKER = "espeak-ng"
+SPEAKERS = (("espeak-ng", "-s", "150", "--"), ("espeak", "-s", "150", "--"), ("spd-say", "--wait"), ("say",))
+"""Speech programs, the first that is installed is used: their words before what is said."""
 SPEECH_LIMIT_S = 12.0
 PLAY_LIMIT_S = 10.0
 
@@ -45,10 +46,6 @@ class NoSound(Exception):
     """Why nothing can be heard, in a few words."""
 
 
-class NotInstalled(NoSound):
-    """The extra `sound` was not asked for; no reason to warn."""
-
-
 def play_samples(pcm: bytes) -> None:
     """Play samples by a process of its own and wait until they have sounded. NoSound where they cannot be."""
     try:
@@ -59,7 +56,7 @@ def play_samples(pcm: bytes) -> None:
     except (OSError, subprocess.SubprocessError) as error:
         raise NoSound(str(error)) from error
     if done.returncode == NOT_INSTALLED:
-        raise NotInstalled("the extra is not installed: pip install 'benchctl[sound]'")
+        raise NoSound("the extra is not installed: pip install 'benchctl[sound]'")
     if done.returncode != 0:
         why = done.stdout.decode(errors="replace").strip() or f"status {done.returncode}"
         raise NoSound(f"no sound device ({why})")
@@ -67,11 +64,18 @@ def play_samples(pcm: bytes) -> None:
 
 def speak(words: str) -> None:
     """Say words by the speech program, where there is one; waits until they are said."""
-    program = shutil.which(SPEAKER)
-    if program is not None:
-        subprocess.run(
-            [program, "-s", "150", "--", words], capture_output=True, timeout=SPEECH_LIMIT_S, check=False
-        )
+    program = speaker()
+    if program:
+        subprocess.run([*program, words], capture_output=True, timeout=SPEECH_LIMIT_S, check=False)
+
+
+def speaker() -> list[str]:
+    """The speech program with its options; empty where none is installed."""
+    for name, *options in SPEAKERS:
+        path = shutil.which(name)
+        if path is not None:
+            return [path, *options]
+    return []
 
 
 class Sounder:
@@ -112,8 +116,6 @@ class Sounder:
         try:
             self._pcm.setdefault(key, samples(*key))
             self._tones(self._pcm[key])
-        except NotInstalled:
-            self._mute = True
         except NoSound as error:
             self._mute = True
             self.warning = f"no sound here: {error}"
@@ -130,7 +132,11 @@ def try_sounds(say: Callable[[str], None]) -> bool:
         except NoSound as error:
             say(f"{name}: not played: {error}")
             heard = False
-    program = shutil.which(SPEAKER)
-    say(f"speech: {program}" if program else f"speech: {SPEAKER} is not installed; calls are not spoken")
+    program = speaker()
+    say(
+        f"speech: {program[0]}"
+        if program
+        else f"speech: {SPEAKERS[0][0]} is not installed; nothing is spoken"
+    )
     speak("Wet the work now. Thirty seconds left.")
     return heard

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import struct
 import threading
 from itertools import pairwise
@@ -10,7 +11,7 @@ import pytest
 
 from benchctl.session.snapshot import Call
 from benchctl.tui.calls import PATTERNS, Caller, Sounding, spoken
-from benchctl.tui.sound import RATE_HZ, NoSound, NotInstalled, Sounder, samples
+from benchctl.tui.sound import RATE_HZ, NoSound, Sounder, samples, speak, speaker
 
 WATER = Call("wet_down", "WET THE WORK NOW", "Flood the open glass, then answer: wetted", 41.2)
 
@@ -140,8 +141,10 @@ def test_no_device_is_a_warning_once() -> None:
     assert "no sound device" in sounder.warning
 
 
-def test_without_the_extra_there_is_no_warning() -> None:
-    """Who did not install the extra is not bothered."""
-    sounder, _, tones = played(NotInstalled("not installed"))
-    assert len(tones) == 1
-    assert sounder.warning == ""
+def test_without_a_speech_program_nothing_is_spoken(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The first speech program found is used with its options; without any, speaking does nothing."""
+    monkeypatch.setattr(shutil, "which", lambda name: f"/bin/{name}" if name == "espeak" else None)
+    assert speaker() == ["/bin/espeak", "-s", "150", "--"]
+    monkeypatch.setattr(shutil, "which", lambda _name: None)
+    assert speaker() == []
+    speak("Wet the work now.")
