@@ -87,7 +87,8 @@ class BenchApp(App[int]):
         self.bell()
         if self.sounder is not None:
             self.sounder.sound(sounding)
-            self.face.told = self.face.told or self.sounder.warning
+            if self.sounder.warning and not self.face.told:
+                self.face.told, self.sounder.warning = self.sounder.warning, ""
 
     def now_s(self) -> float:
         """The event loop's own monotonic time, in seconds."""

@@ -133,10 +133,6 @@ def try_sounds(say: Callable[[str], None]) -> bool:
             say(f"{name}: not played: {error}")
             heard = False
     program = speaker()
-    say(
-        f"speech: {program[0]}"
-        if program
-        else f"speech: {SPEAKERS[0][0]} is not installed; nothing is spoken"
-    )
+    say(f"speech: {program[0] if program else 'no speech program is installed; calls are not spoken'}")
     speak("Wet the work now. Thirty seconds left.")
     return heard
