@@ -5,9 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from benchctl.lapwatch.levels import Levels
 from benchctl.lapwatch.pickup import silence_nats
 from benchctl.lapwatch.reading import Reading
 from benchctl.lapwatch.track import Track
+from benchctl.lapwatch.verdict import LapState
+from benchctl.lapwatch.witness import Witness
 
 STALL_BUDGET_HOURS = 500.0
 """One false stall in so many hours, if pulses are lost at random and load does not rise by chance."""
@@ -87,6 +90,12 @@ def bound(track: Track, turns: float) -> float:
     return track.spans.rows[best.target][1] / waited if waited > 0.0 else math.inf
 
 
+def slowest_at(track: Track, turns: float) -> float:
+    """Log of the lowest ratio at which a target came at this mirror angle, by the likely readings."""
+    came = [r.turns == turns and len(r.recent) > 1 for r in track.likely()]
+    return min(math.log(r.recent[-1].ratio) for r in track.likely()) if all(came) else -math.inf
+
+
 def proof_needed(gaps_per_hour: float) -> float:
     """Nats that prove a stop, from the budget and the number of gaps in an hour."""
     return math.log(STALL_BUDGET_HOURS * max(60.0, gaps_per_hour))
@@ -126,3 +135,42 @@ def judge_wait(track: Track, wait: Wait) -> str | None:
     ):
         return "stopped"
     return None
+
+
+class Absence:
+    """Asks pulses and load together what a wait proves."""
+
+    def __init__(self, levels: Levels, witness: Witness, gaps_per_hour: float) -> None:
+        self._levels, self._witness = levels, witness
+        self._proof = proof_needed(gaps_per_hour)
+        self.undecided = False
+        """Whether the load could not tell a stop from a dead pickup when last asked."""
+
+    def pace(self, gaps_per_hour: float) -> None:
+        """The usual number of gaps in an hour is now known."""
+        self._proof = proof_needed(gaps_per_hour)
+
+    def sign(self, track: Track, state: LapState, turns: float) -> str | None:
+        """The sign "stopped" or "silent" if the wait until this mirror angle proves one."""
+        levels, witness = self._levels, self._witness
+        usual = levels.habits.usual
+        if usual is None or state == "slowing":
+            usual = track.best.track
+        jump = witness.jump_at(usual)
+        odds = witness.odds_of_stop(jump)
+        fallen = state == "slowing" or -track.best.slide > 0.7 * levels.slide_limit
+        self.undecided = odds is None and not fallen
+        return judge_wait(
+            track,
+            Wait(
+                turns=turns,
+                usual=math.exp(usual),
+                lost=levels.habits.lost,
+                odds=odds,
+                rise=0.0 if odds is None else witness.rise_share(jump),
+                fallen=fallen,
+                proof=self._proof,
+                settling=state == "settling",
+                silent=state == "no_signal",
+            ),
+        )

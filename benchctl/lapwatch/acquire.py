@@ -20,6 +20,10 @@ from benchctl.lapwatch.spin import severity, turn_ratio, window_turns
 from benchctl.lapwatch.track import Track
 
 CALM = 0.22
+CALM_TURNS, KNOWN_CALM_TURNS = 5.0, 3.0
+"""Calm lap turns that make a lap steady; fewer for one whose spacing and ratio are known from before."""
+KNOWN_SHARE = 0.12
+"""Log ratio within which the lap must be of the one it is known by."""
 LEARN_TURNS = 4
 RELEARN_TURNS = 10
 
@@ -34,7 +38,6 @@ class Acquire:
         self.raw: deque[float] = deque(maxlen=6 * count + 12)
         self.calm_from = 0.0
         """Lap turns of the track from which it has been calm."""
-        self.learned = False
         self._pulses = 0
 
     def add(self, turns: float) -> None:
@@ -80,12 +83,12 @@ class Acquire:
             track = self._by_kept(self.kept)
             if track is not None or self._pulses < RELEARN_TURNS * self.count:
                 return track
+            self.kept = None
         if self._pulses <= LEARN_TURNS * self.count:
             return None
         found = learn(list(self.raw), self.count)
         if found is None or once_per_turn(found[0].widths) > harmonic_limit(self.count):
             return None
-        self.learned = True
         return self._replay(*found)
 
     def _by_kept(self, spans: Spans) -> Track | None:
@@ -127,6 +130,12 @@ class Acquire:
     def calm_turns(self, reading: Reading) -> float:
         """Lap turns in which it has been calm without a break."""
         return reading.lap - self.calm_from
+
+    def calm_enough(self, reading: Reading, off_reference: float | None) -> bool:
+        """Whether it has been calm for long enough; `off_reference` is None for a full start."""
+        known = self.kept is not None or self.count == 1
+        known = known and off_reference is not None and abs(off_reference) < KNOWN_SHARE
+        return self.calm_turns(reading) >= (KNOWN_CALM_TURNS if known else CALM_TURNS) - 0.02
 
 
 def level_and_scatter(reading: Reading, count: int) -> tuple[float, float]:

@@ -55,6 +55,16 @@ class Levels:
             self.reference = log_ratio
         self._steady_s = self._steady_turns = 0.0
 
+    def off_reference(self, ratio: float | None) -> float | None:
+        """Log of a ratio over the reference; None while either is not known."""
+        return None if ratio is None or self.reference is None else math.log(ratio) - self.reference
+
+    def accept(self, log_ratio: float) -> None:
+        """This level is the usual one from now on."""
+        self.reference = self.habits.usual = log_ratio
+        self._stored = False
+        self._steady_s = self._steady_turns = 0.0
+
     def learn(self, reading: Reading, noise2: float, turn_log: float, width: float, elapsed_s: float) -> None:
         """Take one more gap of a steady lap."""
         habits = self.habits

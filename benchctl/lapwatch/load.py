@@ -70,6 +70,10 @@ class LoadWitness:
         self.base = self.quick
         self.count = 0
 
+    def accept(self) -> None:
+        """The present load is that of a steady lap."""
+        self.steady = self.quick
+
     def _mean(self, reports: int) -> float:
         recent = self._recent
         return sum(recent[-i] for i in range(1, reports + 1)) / reports

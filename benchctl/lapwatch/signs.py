@@ -14,6 +14,8 @@ from benchctl.lapwatch.verdict import LapState
 
 JERK_ON, JERK_OFF, JERK_OFF_TURNS = 0.25, 0.18, 4.0
 BACK_SHARE = 0.12
+HELD_SHARE = 0.06
+"""Log ratio by which a one-turn mean may wander while the lap still holds its level."""
 LEVEL_TURNS = 2.0
 CLEAN_SHARE = 0.06
 CALM_RMS = 0.10
@@ -31,10 +33,15 @@ class Signs:
         self.quiet_lap = 0.0
         """Lap turns at which the lap last jerked."""
         self._under_lap = self._off_lap = 0.0
+        self._held_lap, self._held_log = 0.0, 0.0
 
     def begin(self, lap_turns: float) -> None:
         """The lap has been read anew, or a state began."""
-        self.quiet_lap = self._under_lap = self._off_lap = lap_turns
+        self.quiet_lap = self._under_lap = self._off_lap = self._held_lap = lap_turns
+
+    def calm_turns(self, reading: Reading) -> float:
+        """Lap turns for which it has neither jerked nor left its level, whatever that is."""
+        return reading.lap - max(self.quiet_lap, self._held_lap)
 
     def seen(self, track: Track, state: LapState, turn_log: float, now: float) -> set[str]:
         """Signs at this pulse; `turn_log` is the log of the one-turn mean, `now` the severity."""
@@ -57,6 +64,8 @@ class Signs:
             self.quiet_lap = best.lap
         elif best.lap - self.quiet_lap >= JERK_OFF_TURNS:
             signs.add("quiet")
+        if abs(turn_log - self._held_log) >= HELD_SHARE:
+            self._held_lap, self._held_log = best.lap, turn_log
         if abs(turn_log - reference) >= BACK_SHARE:
             self._off_lap = best.lap
         elif best.lap - self._off_lap >= LEVEL_TURNS:

@@ -30,9 +30,11 @@ SIGNS: dict[str, str] = {
     "over": "one-turn mean 12 % over the reference for a whole turn",
     "misses": "chart of lost targets over its limit",
     "quiet": "severity below 0.18 for 4 lap turns",
-    "level": "one-turn mean within 12 % of the reference for 2 lap turns, or the new level accepted",
+    "level": "one-turn mean within 12 % of the reference for 2 lap turns",
     "clean": "share of lost targets below 6 %",
     "turning": "1.5 lap turns that fit the spacing",
+    "came": "the awaited target came after all, slowly: the lap had not stopped",
+    "accepted": "the person takes the new level as normal, after 20 calm lap turns",
 }
 
 TABLE: dict[LapState, tuple[Way, ...]] = {
@@ -72,6 +74,7 @@ TABLE: dict[LapState, tuple[Way, ...]] = {
         Way("jerk", "jerky"),
         Way("silent", "no_signal"),
         Way("level", "settling"),
+        Way("accepted", "settling"),
     ),
     "fast": (
         Way("resting", "waiting"),
@@ -79,8 +82,9 @@ TABLE: dict[LapState, tuple[Way, ...]] = {
         Way("jerk", "jerky"),
         Way("silent", "no_signal"),
         Way("level", "settling"),
+        Way("accepted", "settling"),
     ),
-    "stalled": (Way("resting", "waiting"), Way("turning", "settling")),
+    "stalled": (Way("resting", "waiting"), Way("came", "slowing"), Way("turning", "settling")),
     "no_signal": (
         Way("resting", "waiting"),
         Way("stopped", "stalled"),
@@ -108,6 +112,8 @@ class Judge:
 
     def __init__(self) -> None:
         self.state: LapState = "waiting"
+        self.before: LapState = "waiting"
+        """The state before this one."""
         self.since_s = 0.0
         self._begun: dict[str, list[_Past]] = {}
         self._held_until_s = -1.0
@@ -122,7 +128,7 @@ class Judge:
 
     def enter(self, state: LapState, at_s: float, lap_turns: float) -> None:
         """Go to a state."""
-        self.state, self.since_s = state, at_s
+        self.before, self.state, self.since_s = self.state, state, at_s
         if state in ALARMS:
             begun = self._begun.setdefault(state, [])
             begun.append(_Past(at_s, lap_turns))
@@ -131,7 +137,7 @@ class Judge:
             self._held_until_s = at_s + STANDING_S if often else -1.0
 
     def _lets(self, way: Way, at_s: float, lap_turns: float) -> bool:
-        if way.sign in ("resting", "stopped"):
+        if way.sign in ("resting", "stopped", "accepted"):
             return True
         if self.state in ALARMS and way.to not in ALARMS and at_s < self._held_until_s:
             return False

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 
-from benchctl.errors import BadInput
-from benchctl.lapwatch.absence import Wait, bound, due_turns, judge_wait, proof_needed
+from benchctl.lapwatch.absence import Absence, bound, due_turns, slowest_at
 from benchctl.lapwatch.acquire import Acquire, level_and_scatter
 from benchctl.lapwatch.edges import Bursts, Edge
 from benchctl.lapwatch.history import History
+from benchctl.lapwatch.inputs import check_edge, check_report
 from benchctl.lapwatch.levels import Levels
 from benchctl.lapwatch.mirror_angle import MirrorAngle
 from benchctl.lapwatch.placement import Spans
@@ -24,8 +24,11 @@ from benchctl.lapwatch.witness import Witness
 from benchctl.lapwatch.words import UNDECIDED, WORDS, reason
 
 TURNING_RPM = 1.0
-CALM_TURNS = 5.0
+ACCEPT_TURNS = 20.0
+"""Calm lap turns at a new level before the person may take it as normal."""
 NEAR_MIRROR = 0.88
+SLOWEST_MOVING = math.log(0.35)
+"""A lap whose awaited target comes at this share of its usual speed, in log ratio, had not stopped."""
 STRAY_A_BURST, MOST_STRAY = 0.1, 0.05
 SILENT = ("stalled", "no_signal")
 AGAIN_TURNS, AGAIN_SHARE = 1.5, 0.4
@@ -33,7 +36,6 @@ AGAIN_TURNS, AGAIN_SHARE = 1.5, 0.4
 SLOWEST_AGAIN, NEAR_USUAL = -1.2, 0.15
 """... and not slower than this, in log ratio; so near the usual ratio it had been turning all along."""
 USUAL_GAPS_PER_HOUR = 7000.0
-LATEST_S = 1e12
 
 
 class LapWatch:
@@ -45,7 +47,7 @@ class LapWatch:
         self._mirror = MirrorAngle(settings.table_edges_per_turn)
         self._witness = Witness(settings)
         self._levels = Levels(settings.reference_ratio, USUAL_GAPS_PER_HOUR)
-        self._proof = proof_needed(USUAL_GAPS_PER_HOUR)
+        self._absence = Absence(self._levels, self._witness, USUAL_GAPS_PER_HOUR)
         kept = Spans(settings.placement) if settings.placement and count > 1 else None
         self._acquire = Acquire(count, self._levels.habits, kept)
         self._signs = Signs(self._levels, count)
@@ -57,7 +59,7 @@ class LapWatch:
         self._track: Track | None = None
         self._due = math.inf
         self._pulse_s = self._now_s = -1.0
-        self._silent_lap, self._undecided = 0.0, False
+        self._silent_lap, self._waited = 0.0, False
         self._ratio: float | None = None
         self._severity: float | None = None
 
@@ -65,8 +67,7 @@ class LapWatch:
 
     def pulse(self, at_s: float) -> None:
         """A target on the lap passed its pickup."""
-        if not 0.0 <= at_s < LATEST_S:
-            raise BadInput(f"pulse: {at_s!r} is not a time in seconds; give the board's time.")
+        check_edge("pulse", at_s)
         mirror, track = self._mirror, self._track
         if mirror.at_s < 0.0 or mirror.turns_per_s * 60.0 < TURNING_RPM:
             return
@@ -110,16 +111,12 @@ class LapWatch:
 
     def table_pulse(self, at_s: float) -> None:
         """A target on the table passed its sensor."""
-        if not 0.0 <= at_s < LATEST_S:
-            raise BadInput(f"table pulse: {at_s!r} is not a time in seconds; give the board's time.")
+        check_edge("table pulse", at_s)
         self._mirror.edge(at_s)
 
     def status(self, at_s: float, set_rpm: float, table_rpm: float, load_percent: float | None) -> None:
         """The board's regular report: speed asked for, measured speed (rpm), motor load (percent or None)."""
-        if not (0.0 <= at_s < LATEST_S and 0.0 <= table_rpm < 1e3 and 0.0 <= set_rpm < 1e3):
-            raise BadInput(f"status at {at_s!r} s: a time or speed is out of range; check the sensor.")
-        if load_percent is not None and not -1e3 < load_percent < 1e3:
-            raise BadInput(f"status at {at_s:g} s: load {load_percent!r} % is out of range; check the drive.")
+        check_report(at_s, set_rpm, table_rpm, load_percent)
         elapsed = at_s - self._now_s
         if elapsed <= 0.0:
             return
@@ -156,6 +153,11 @@ class LapWatch:
         acquire, best, usual = self._acquire, track.best, self._levels.habits.usual
         acquire.add(turns)
         self._due = due_turns(track)
+        if self._waited and usual is not None and slowest_at(track, turns) > usual + SLOWEST_MOVING:
+            self._see({"came"}, at_s)
+        self._waited = False
+        if self._judge.state not in SILENT:
+            return
         near = usual is None or abs(best.track - usual) < NEAR_USUAL
         if near and best.weak > self._levels.weak_limit:
             self._see({"misses"}, at_s)
@@ -191,7 +193,8 @@ class LapWatch:
         self._ratio = turn_ratio(best, track.spans.count) or self._ratio
         self._witness.load.target_passed(best.gaps == 1)
         self._due = due_turns(track)
-        if acquire.calm_turns(best) < CALM_TURNS - 0.02 or self._severity is None:
+        off = self._levels.off_reference(self._ratio) if self._judge.before == "waiting" else None
+        if self._severity is None or not acquire.calm_enough(best, off):
             return
         self._levels.settle(*level_and_scatter(best, track.spans.count))
         self._steady_begins(track)
@@ -205,7 +208,7 @@ class LapWatch:
         usual = math.exp(self._levels.habits.usual or 0.0)
         gaps_per_hour = max(300.0, 3600.0 * self._mirror.turns_per_s * usual * self.settings.targets_per_turn)
         self._levels.limits_for(gaps_per_hour)
-        self._proof = proof_needed(gaps_per_hour)
+        self._absence.pace(gaps_per_hour)
         self._signs.begin(track.best.lap)
 
     def _follow(self, at_s: float, track: Track) -> None:
@@ -246,25 +249,7 @@ class LapWatch:
         if track is None:
             self._see({"stopped"}, at_s)
             return
-        best, levels = track.best, self._levels
-        usual = levels.habits.usual
-        if usual is None or state == "slowing":
-            usual = best.track
-        jump = self._witness.jump_at(usual)
-        odds = self._witness.odds_of_stop(jump)
-        wait = Wait(
-            turns=self._mirror.turns,
-            usual=math.exp(usual),
-            lost=levels.habits.lost,
-            odds=odds,
-            rise=0.0 if odds is None else self._witness.rise_share(jump),
-            fallen=state == "slowing" or -best.slide > 0.7 * levels.slide_limit,
-            proof=self._proof,
-            settling=state == "settling",
-            silent=state == "no_signal",
-        )
-        sign = judge_wait(track, wait)
-        self._undecided = odds is None and not wait.fallen
+        sign = self._absence.sign(track, state, self._mirror.turns)
         if sign is not None:
             self._see({sign}, at_s)
 
@@ -285,7 +270,7 @@ class LapWatch:
         self._signs.begin(lap)
         if state in SILENT:
             self._acquire.restart()
-            self._silent_lap = lap
+            self._silent_lap, self._waited = lap, True
         elif state == "settling" and self._track is not None:
             self._acquire.calm_from = lap
 
@@ -318,11 +303,26 @@ class LapWatch:
             once_per_turn=None if best is None else once_a_turn(best, self.settings.targets_per_turn),
             load_ratio=load,
             weak_share=share,
-            words=UNDECIDED if judge.state == "stalled" and self._undecided else WORDS[judge.state],
+            words=UNDECIDED if judge.state == "stalled" and self._absence.undecided else WORDS[judge.state],
             reason=reason(
                 judge.state, self._ratio, self._history.ago(self._now_s), self._severity, load, share
             ),
         )
+
+    @property
+    def can_accept_level(self) -> bool:
+        """Whether the lap has turned calmly for 20 turns at a level that is not its usual one."""
+        off = self._judge.state in ("slowing", "fast") and not self._witness.gone
+        return off and self._track is not None and self._signs.calm_turns(self._track.best) >= ACCEPT_TURNS
+
+    def accept_level(self) -> bool:
+        """Take the present level as normal, because the person says so; False while it cannot be."""
+        if not self.can_accept_level or self._ratio is None:
+            return False
+        self._levels.accept(math.log(self._ratio))
+        self._witness.load.accept()
+        self._see({"accepted"}, self._now_s)
+        return True
 
     def summary(self) -> WatchSummary:
         """Sums since the segment began."""

@@ -70,7 +70,7 @@ def draw_manner(rng: np.random.Generator) -> Manner:
 
 
 def draw_bench(rng: np.random.Generator) -> tuple[Plant, float, float, float]:
-    """Contact, drag torque (N m), load (N), friction coefficient of a lap that turns freely at 0.3 or more."""
+    """Contact, drag torque (N m), load (N) and friction of a lap that turns freely at 0.3 or more."""
     while True:
         mirror = rng.uniform(0.10, 0.55)
         plant = make_plant(
@@ -120,7 +120,7 @@ class Run:
         self.plant, self.drag_n_m, self.load_n, self.friction = bench
         self.onset_s = onset_s
         self.dt = COARSE_S if total_s > 900.0 else FINE_S
-        self.times = np.arange(1, int(total_s / self.dt)) * self.dt
+        self.times: Array = np.arange(1, int(total_s / self.dt)) * self.dt
         self.after = self.times - onset_s
         self.level = 1.0
         self.table_rpm = self._table(rpm)
@@ -260,8 +260,8 @@ class Run:
             turned += lap_speed * dt / twopi
             angle.append(turned)
             speeds.append(lap_speed)
-        self.angle = np.array(angle)
-        self.ratios = np.where(
+        self.angle: Array = np.array(angle)
+        self.ratios: Array = np.where(
             self.table_rpm > 0.5, np.array(speeds) / np.maximum(self.table_rpm * math.pi / 30.0, 1e-3), 0.0
         )
 
@@ -292,7 +292,7 @@ class Run:
             self.onset_s + manner.begins_s, self.scenario, seed, self.level,
             np.interp(twelfths, self.angle, times), 0.0, self.plant,
         )  # fmt: skip
-        mirror = np.cumsum(self.table_rpm) * self.dt / 60.0
+        mirror = np.asarray(np.cumsum(self.table_rpm) * self.dt / 60.0, dtype=np.float64)
         return finish(trace, Truth(times, self.angle, mirror, self.ratios, self.set_rpm, places))
 
     def _pulses(self, sensor: Sensor) -> tuple[Array, Array]:

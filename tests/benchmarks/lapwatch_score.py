@@ -288,32 +288,33 @@ def others(seeds: range, make: Callable[..., Watch], counts: Sequence[int]) -> N
             )
 
 
+def turns_to_steady(trace: Trace, watch: LapWatch) -> float:
+    """Lap turns from the start until the watcher first says steady, played to the end."""
+    turns = math.inf
+    for at_s, kind, a, b, c in trace.events():
+        if kind == 0:
+            watch.pulse(at_s)
+        else:
+            watch.status(at_s, a, b, c)
+        if watch.state == "steady" and turns == math.inf:
+            turns = trace.turns_between(trace.lap_s[0], at_s)
+    return turns
+
+
 def start(seeds: range, counts: Sequence[int]) -> None:
-    """Healthy start to steady, lap turns, without and with stored placement."""
+    """Healthy start to steady, lap turns, without memory and with that of a first play of the same trace."""
     for targets in counts:
-        cold, warm = [], []
+        cold: list[float] = []
+        warm: list[float] = []
         for seed in seeds:
             trace = make_trace("speed_change", seed, Sensor(targets=targets))
-            watch = ours(trace)
-            for kept, out in ((None, cold), (watch, warm)):
-                second = (
-                    ours(trace)
-                    if kept is None
-                    else LapWatch.restored(WatchSettings(**trace.header), kept.memory())
-                )
-                turns = math.inf
-                for at_s, kind, a, b, c in trace.events():
-                    if kind == 0:
-                        second.pulse(at_s)
-                    else:
-                        second.status(at_s, a, b, c)
-                    if second.state == "steady" and turns == math.inf:
-                        turns = trace.turns_between(trace.lap_s[0], at_s)
-                out.append(turns)
-                watch = second
+            first = ours(trace)
+            cold.append(turns_to_steady(trace, first))
+            again = LapWatch.restored(WatchSettings(**trace.header), first.memory())
+            warm.append(turns_to_steady(trace, again))
         print(
             f"  start N={targets}: turns to steady median {statistics.median(cold):.1f},"
-            f" 95 % {quantile(cold, 0.95):.1f}; stored placement {statistics.median(warm):.1f},"
+            f" 95 % {quantile(cold, 0.95):.1f}; with memory {statistics.median(warm):.1f},"
             f" {quantile(warm, 0.95):.1f}"
         )
 

@@ -239,7 +239,72 @@ def test_memory_starts_the_next_watch_knowing() -> None:
     again = Spin(LapWatch.restored(settings(), memory), wander(0.8), offsets=UNEVEN)
     again.run(16.0)
     assert again.states[-1][1] == "steady"
+    turns = [
+        lap_turns_at(one, next(at_s for at_s, s in one.states if s == "steady")) for one in (spin, again)
+    ]
+    assert turns[0] > 4.9
+    assert turns[1] < 4.0
     assert again.watch.verdict.reference_ratio == pytest.approx(0.8, rel=0.05)
+
+
+def lap_turns_at(spin: Spin, at_s: float) -> float:
+    """Lap turns of a spin of `wander(0.8)` at 30 rpm until a time, but for its wander."""
+    return 0.8 * 30.0 / 60.0 * at_s
+
+
+def test_memory_of_another_ratio_asks_for_a_full_start() -> None:
+    """A lap that turns 20 % off the remembered ratio is not taken for known: it must be calm for 5 turns."""
+    memory = Spin(LapWatch(settings()), wander(0.8), offsets=UNEVEN).run(60.0).memory()
+    slow = Spin(LapWatch.restored(settings(), memory), wander(0.64), offsets=UNEVEN)
+    slow.run(30.0)
+    steady_s = next(at_s for at_s, state in slow.states if state == "steady")
+    assert 0.64 * 0.5 * steady_s > 4.9
+
+
+def test_a_target_that_comes_after_all_takes_back_a_stop() -> None:
+    """A lap that was called stopped but passes its next target slowly is slowing, not stopped, at once."""
+    spin = Spin(
+        LapWatch(settings()),
+        lambda t, lap: 0.8 if not 50.0 <= t < 52.0 else 0.36,
+        stopping_load(50.0, 0.8),
+    )
+    spin.run(53.0)
+    assert spin.seen(50.0)[:2] == ["stalled", "slowing"], spin.states
+    stalled, slowing = (at_s for at_s, _ in spin.states[-2:])
+    assert slowing - stalled < 0.5
+
+
+def lower_level(targets: int = 6) -> Spin:
+    """A lap that turns at 0.7 of its speed from 50 s on, with the load unchanged."""
+    return Spin(LapWatch(settings(targets)), changed(wander(0.8), 50.0, 0.7))
+
+
+def test_the_person_may_accept_a_new_level() -> None:
+    """After 20 calm turns at a lower level the person may take it as normal: settling, steady, new reference."""
+    spin = lower_level()
+    assert not spin.watch.accept_level()
+    spin.run(80.0)
+    assert spin.watch.state == "slowing"
+    assert not spin.watch.can_accept_level
+    assert not spin.watch.accept_level()
+    assert spin.watch.state == "slowing"
+    spin.run(130.0)
+    assert spin.watch.state == "slowing"
+    assert spin.watch.can_accept_level
+    assert spin.watch.accept_level()
+    assert spin.watch.state == "settling"
+    assert not spin.watch.can_accept_level
+    spin.run(170.0)
+    assert spin.seen(131.0) == ["steady"]
+    assert spin.watch.verdict.reference_ratio == pytest.approx(0.56, rel=0.03)
+
+
+def test_a_lap_that_still_slows_cannot_be_accepted() -> None:
+    """A lap whose level goes on falling is never calm for 20 turns, so nothing can be accepted."""
+    spin = Spin(LapWatch(settings()), lambda t, lap: 0.8 * math.exp(-max(0.0, t - 50.0) / 150.0))
+    spin.run(135.0)
+    assert spin.watch.state == "slowing"
+    assert not spin.watch.can_accept_level
 
 
 def test_summary_adds_up() -> None:
