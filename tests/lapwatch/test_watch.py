@@ -239,15 +239,13 @@ def test_memory_starts_the_next_watch_knowing() -> None:
     again = Spin(LapWatch.restored(settings(), memory), wander(0.8), offsets=UNEVEN)
     again.run(16.0)
     assert again.states[-1][1] == "steady"
-    turns = [
-        lap_turns_at(one, next(at_s for at_s, s in one.states if s == "steady")) for one in (spin, again)
-    ]
+    turns = [lap_turns_at(next(at_s for at_s, s in one.states if s == "steady")) for one in (spin, again)]
     assert turns[0] > 4.9
     assert turns[1] < 4.0
     assert again.watch.verdict.reference_ratio == pytest.approx(0.8, rel=0.05)
 
 
-def lap_turns_at(spin: Spin, at_s: float) -> float:
+def lap_turns_at(at_s: float) -> float:
     """Lap turns of a spin of `wander(0.8)` at 30 rpm until a time, but for its wander."""
     return 0.8 * 30.0 / 60.0 * at_s
 
@@ -280,7 +278,7 @@ def lower_level(targets: int = 6) -> Spin:
 
 
 def test_the_person_may_accept_a_new_level() -> None:
-    """After 20 calm turns at a lower level the person may take it as normal: settling, steady, new reference."""
+    """After 20 calm turns at a lower level the person may take it as normal; it is the reference then."""
     spin = lower_level()
     assert not spin.watch.accept_level()
     spin.run(80.0)
