@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 def places_for(parts: Parts, preferences: Preferences) -> Places:
     """The places of a running bench, shown as the person prefers."""
+    from benchctl.assembly import looks
     from benchctl.lapwatch.words import blind_spot
     from benchctl.models.preferences import keep_preferences
     from benchctl.simulator.mishaps import MISHAPS
@@ -24,7 +25,9 @@ def places_for(parts: Parts, preferences: Preferences) -> Places:
     return Places(
         plan=lambda units: _guarded(lambda: _plan(parts, units)),
         logbook=lambda units: _guarded(lambda: _logbook(parts, units)),
-        save_look=lambda look: _save_look(parts, look),
+        save_look=lambda look: looks.save_look(parts, look),
+        last_look=lambda: looks.last_look(parts),
+        look_due=lambda: looks.look_due(parts),
         pieces=parts.runner.facts.job.setup.pieces,
         differences=lambda units: _guarded(lambda: _differences(parts, units)),
         blind_spot=lambda: blind_spot(parts.runner.targets[0]),
@@ -92,26 +95,3 @@ def _logbook(parts: Parts, units: str) -> list[str]:
             f"{fields.get('stop_reason') or ''}"
         )
     return [f"Logbook in {parts.keeper.folder}", "", *(rows or ["No segment yet."])]
-
-
-def _save_look(parts: Parts, look: dict[str, Any]) -> str:
-    from benchctl.models.inspection import Inspection, ZoneLook
-    from benchctl.models.validation import made
-
-    runner = parts.runner
-    opening = runner.books.opening
-
-    def build() -> Inspection:
-        return Inspection(
-            segment="" if opening is None else opening.record_id,
-            mirror=runner.facts.job.mirror.name,
-            zones=tuple(ZoneLook(grey=grey) for grey in look["zones"]),
-            edge=ZoneLook(grey=look["edge"]),
-        )
-
-    try:
-        inspection = made(build)
-    except BadInput as refusal:
-        return f"Not kept: {refusal}"
-    runner.journal.keep("inspection", inspection.model_dump(mode="json"))
-    return "Kept in the logbook."

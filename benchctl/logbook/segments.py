@@ -132,11 +132,7 @@ def inspections(book: Logbook) -> list[Entry]:
 
 
 def inspection_due(book: Logbook) -> Segment | None:
-    """The last segment, where nobody has looked at the glass since; None where somebody has."""
-    last = None
-    for number, entry in enumerate(book.entries):
-        if entry.kind in SEGMENT_CLOSED:
-            last = number
-        elif entry.kind == "inspection":
-            last = None
-    return segments(book)[-1] if last is not None else None
+    """The last segment that turned, where nobody has looked at the glass since; None where somebody has."""
+    looked_n = max((entry.n for entry in book.of_kind("inspection")), default=0)
+    since = [one for one in segments(book) if one.n > looked_n]
+    return next((one for one in reversed(since) if (one.number_of("table_turns") or 0.0) > 0), None)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -12,6 +12,8 @@ from benchctl.models.quantities import Record
 Change = Annotated[float, Field(ge=-1.0, le=10.0)]
 """A change of depth per segment as a share of what it was: 0.10 is a tenth more."""
 Zones = Annotated[tuple[Change, ...], Field(min_length=ZONES, max_length=ZONES)]
+
+Left = tuple[float | None, float | None, float | None]
 
 
 class Settings(Record):
@@ -33,6 +35,8 @@ class Predicted(Record):
     edge: Change | None = None
     zones_low: Zones | None = None
     zones_high: Zones | None = None
+    left: Annotated[tuple[Left, ...], Field(min_length=ZONES + 1, max_length=ZONES + 1)] | None = None
+    """Segments left by zone and in the last 5 mm, if it is followed: one in ten, half, nine in ten."""
 
 
 class Decision(Record):
@@ -43,6 +47,12 @@ class Decision(Record):
     segment: str = Field(default="", max_length=40)
     changes: Settings = Settings()
     advised: str = Field(default="", max_length=200)
+    act: str = Field(default="", max_length=20)
+    """What kind of act it is, in a word: post, load, speed, charge, press, trim, stop, ..."""
+    taken: Literal["accepted", "declined", "own"] = "own"
+    reason: str = Field(default="", max_length=400)
+    """Why it was advised, in the program's one sentence."""
     why: str = Field(default="", max_length=500)
+    """Why it was done, or not, in the person's words."""
     predicted: Predicted | Annotated[str, Field(max_length=500)] | None = None
     """In words where an older program or a person wrote it."""

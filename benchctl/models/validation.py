@@ -44,8 +44,15 @@ def made(build: Callable[[], T]) -> T:
 def first_complaint(error: ValidationError) -> str:
     """The first mistake of a ValidationError as 'field: value and limit; what to do'."""
     complaint = error.errors(include_url=False)[0]
-    place = ".".join(printable(str(part)) for part in complaint["loc"])
+    place = _place(complaint["loc"])
     return f"{place}: {_sentence(dict(complaint), place)}" if place else _sentence(dict(complaint), place)
+
+
+def _place(parts: tuple[int | str, ...]) -> str:
+    """Where it is; the zones of the mirror are counted from 1, as they are everywhere else."""
+    if len(parts) > 1 and parts[0] == "zones" and isinstance(parts[1], int):
+        parts = (f"zone {parts[1] + 1}", *parts[2:])
+    return ".".join(printable(str(part)) for part in parts)
 
 
 def _sentence(complaint: dict[str, Any], place: str) -> str:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TextIO
 
 from benchctl.errors import BadInput
+from benchctl.logbook.look_words import look_of
 from benchctl.segment.states import TURNING
 from benchctl.session.acts import Act, Done
 from benchctl.session.snapshot import Snapshot
@@ -20,15 +21,16 @@ from benchctl.tui import lines
 from benchctl.tui.bench import Bench
 from benchctl.tui.blocks import clock, clock_up
 from benchctl.tui.endings import DEFECT, at_rest, report, signals_stop, status_of
-from benchctl.tui.entry import LookEntry
 from benchctl.tui.places import Places
 from benchctl.units import printable
 
+_NAMES = {"segment", "mirror"}
 EVERY_S = 10.0
 LOOK_S = 0.1
 HELP = (
     "Type an act and Enter: arm, run, speed_up, wetted, slower, faster, hold_slow, go_on, lifted, next, "
-    "silence, acknowledge, reset; 'note TEXT'; 'look 9 9 8 8 9 9' (five zones and the rim); 'quit'. "
+    "silence, acknowledge, reset; 'note TEXT'; 'look 9 9 8 8 9 9' (grey of five zones and the rim; "
+    "'look' alone names the rest); 'quit'. "
     "An empty line or 'stop' is STOP. STOP is not an emergency stop."
 )
 
@@ -166,21 +168,14 @@ class PlainFace:
             self.say(f"{act.value}: not now ({shot.headline.lower()}); {shot.do_now}")
 
     def _look_typed(self, rest: str) -> None:
-        entry = LookEntry()
         try:
-            for number in rest.split():
-                entry.typed = "" if number == "-" else number
-                entry.key("enter", "")
-                if entry.said:
-                    raise BadInput(entry.said)
-            if not entry.over:
-                raise BadInput("look wants six numbers from 0 to 10, '-' for a zone not looked at")
+            look = look_of(rest.split()).model_dump(mode="json", exclude=_NAMES, exclude_unset=True)
         except BadInput as error:
             self.say(str(error))
             return
-        said = self._places.save_look(entry.look())
+        said = self._places.save_look(look)
         self.say(said)
-        if not said.startswith("Not kept"):
+        if not said.startswith("Not kept") and Act.LOOKED in self._bench.snapshot().allowed:
             self._bench.do(Done(Act.LOOKED))
 
 

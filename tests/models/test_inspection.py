@@ -66,17 +66,17 @@ def test_scores_out_of_range_are_refused(bad: dict[str, object]) -> None:
 @pytest.mark.parametrize(
     ("wrong", "sentence"),
     [
-        ({"pits": [70]}, "zones.4.pits.0: 70 pits in a field; count 0 to 50, or write 'too many' for more"),
+        ({"pits": [70]}, "zone 5.pits.0: 70 pits in a field; count 0 to 50, or write 'too many' for more"),
         (
             {"pits": [1, 2, 3, 4]},
-            "zones.4.pits: 4 given; at most 3 are taken; change it and try again",
+            "zone 5.pits: 4 given; at most 3 are taken; change it and try again",
         ),
-        ({"laser_spot": 4}, "zones.4.laser_spot: 4 must be at most 3; change it and try again"),
-        ({"gray": 2.0}, "zones.4.gray: unknown key; check its spelling or remove it"),
+        ({"laser_spot": 4}, "zone 5.laser_spot: 4 must be at most 3; change it and try again"),
+        ({"gray": 2.0}, "zone 5.gray: unknown key; check its spelling or remove it"),
     ],
 )
 def test_what_is_refused_is_said_in_one_sentence(wrong: dict[str, object], sentence: str) -> None:
-    """The zone (counted from 0), the score, the value, the limit."""
+    """The zone, the score, the value, the limit."""
     with pytest.raises(BadInput) as refused:
         made(lambda: Inspection.model_validate({"zones": [{"grey": 1.0}] * 4 + [wrong]}))
     assert str(refused.value) == sentence

@@ -12,7 +12,7 @@ from benchctl.session.acts import Act, Done
 from benchctl.session.snapshot import Call
 from benchctl.tui.face import Face
 from benchctl.tui.places import Places
-from tests.tui.shots import Player, acts, record, shot
+from tests.tui.shots import Player, acts, shot
 
 
 def face_on(state: State, places: Places | None = None, **changes: Any) -> tuple[Face, Player]:
@@ -243,59 +243,6 @@ def test_the_next_segment_asks_anew() -> None:
         player.show(shot(state))
         face.see(player.snapshot(), 60.0)
     assert face.checklist.answers == {"estop": "yes"}
-
-
-def test_a_look_is_entered_and_kept() -> None:
-    """Six greys from the centre to the rim go to the logbook as one look, then the segment is closed."""
-    looks: list[dict[str, Any]] = []
-
-    def save(look: dict[str, Any]) -> str:
-        looks.append(look)
-        return "Kept in the logbook."
-
-    face, player = face_on(State.LOOK, Places(save_look=save), record=record())
-    press(face, ["9", "enter", "8", "backspace", "7", ".", "5", "enter", "enter", "1", "0", "enter"])
-    press(face, ["0", "enter", "6", "enter"], 50.0)
-    assert looks == [{"zones": [9.0, 7.5, None, 10.0, 0.0], "edge": 6.0}]
-    assert player.acts == [Act.LOOKED]
-    assert face.look_said == "Kept in the logbook."
-
-
-def test_a_wrong_number_is_asked_again() -> None:
-    """Eleven is no grey: the zone is asked again and says the limit."""
-    face, _ = face_on(State.LOOK)
-    press(face, ["1", "1", "enter"])
-    assert face.entry.values == []
-    assert "0 to 10" in face.entry.said
-
-
-def test_a_look_that_was_not_kept_is_asked_again() -> None:
-    """If the logbook refuses the look, the segment is not called looked at."""
-    face, player = face_on(State.LOOK, Places(save_look=lambda look: "Not kept: the disk is full"))
-    press(face, ["enter"] * 6)
-    assert player.acts == []
-    assert face.entry.said == "Not kept: the disk is full"
-
-
-def test_a_look_may_be_put_off() -> None:
-    """P puts the look off, which is noted, and the next segment is made ready."""
-    face, player = face_on(State.LOOK)
-    press(face, "p")
-    assert player.acts == [Act.NOTE, Act.NEXT]
-
-
-def test_pits_are_asked_where_they_are_kept() -> None:
-    """With pits, each zone is asked twice; M is too many to count."""
-    looks: list[dict[str, Any]] = []
-
-    def save(look: dict[str, Any]) -> str:
-        looks.append(look)
-        return "Kept."
-
-    face, _ = face_on(State.LOOK, Places(save_look=save, pits=True))
-    press(face, ["3", "enter", "m", "2", "enter", "4", "enter", *["enter"] * 8])
-    assert looks[0]["pits"] == ["too many", 4, None, None, None, None]
-    assert looks[0]["zones"] == [3.0, 2.0, None, None, None]
 
 
 def test_a_mishap_is_chosen_by_its_letter() -> None:

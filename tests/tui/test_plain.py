@@ -119,10 +119,12 @@ def test_a_look_in_one_line() -> None:
     face.take("look 9 8 7 11 6 5")
     face.take("look 9 8 7")
     assert looks == []
-    assert "0 to 10, not 11" in out.getvalue()
-    assert "six numbers" in out.getvalue()
-    face.take("look 9 8 - 7.5 6 5")
-    assert looks == [{"zones": [9.0, 8.0, None, 7.5, 6.0], "edge": 5.0}]
+    assert "zone 4.grey: 11 must be at most 10" in out.getvalue()
+    assert "fewer than six values" in out.getvalue()
+    face.take("look 9 8 - 7.5 6 5 pits m 12,9 - - - -")
+    assert [zone.get("grey") for zone in looks[0]["zones"]] == [9.0, 8.0, None, 7.5, 6.0]
+    assert [zone.get("pits") for zone in looks[0]["zones"][:2]] == [["too many"], [12, 9]]
+    assert looks[0]["edge"] == {"grey": 5.0}
     assert player.acts == [Act.LOOKED]
 
 
