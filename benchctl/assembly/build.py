@@ -10,11 +10,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from importlib import metadata
 from pathlib import Path
+from typing import TypeVar
 
+from benchctl.assembly.begun_with import BegunWith
 from benchctl.assembly.lap_memory import learned, watcher
 from benchctl.clock import Clock, SteppedClock, SystemClock
 from benchctl.lapwatch import LapWatch, WatchSettings
 from benchctl.link.board import BoardLink
+from benchctl.link.recording import RecordingTransport
 from benchctl.link.transport import Transport
 from benchctl.logbook.interrupted import close_open_segments
 from benchctl.logbook.keeper import RecordKeeper
@@ -27,11 +30,13 @@ from benchctl.physics.spin import predicted_load_jump, predicted_spin
 from benchctl.session.bookkeeping import SegmentFacts
 from benchctl.session.journal import Journal
 from benchctl.session.preparation import Preparation
+from benchctl.session.recorded import RecordedRunner, SampledKeeper
 from benchctl.session.runner import Runner
 from benchctl.simulator.constants import BenchConstants
 from benchctl.simulator.mishaps import Planned, parse_mishap
 from benchctl.simulator.simulated import SimulatedBench
 
+KindOfRunner = TypeVar("KindOfRunner", bound=Runner)
 Listener = Callable[[dict[str, object]], None]
 
 BOARD_TICK_S = 1e-6
@@ -121,13 +126,15 @@ def watch_settings(job: Job, load_jump: float | None, lap_targets: int, table_ta
     )
 
 
-def _runner(
+def make_runner(
     facts: SegmentFacts,
     link: BoardLink,
     journal: Journal,
     marks: Preparation | None,
     memory: dict[str, object],
-) -> Runner:
+    kind: type[KindOfRunner],
+) -> KindOfRunner:
+    """A runner of this kind with its watcher, which begins with what was learned before."""
     job, room = facts.job, facts.job.room
     ratio, jump = predictions(job)
     rim_m_s = job.segment.work_rpm * RAD_S_PER_RPM * job.mirror.radius_m
@@ -137,7 +144,33 @@ def _runner(
     def watch_for(lap: int, table: int) -> LapWatch:
         return watcher(watch_settings(job, jump, lap, table), memory)
 
-    return Runner(link, facts, watch_for, journal, marks)
+    return kind(link, facts, watch_for, journal, marks)
+
+
+def _parts(
+    facts: SegmentFacts,
+    transport: Transport,
+    owner: int,
+    keeper: RecordKeeper,
+    clock: Clock,
+    disk: Disk,
+    *,
+    listen: Listener | None,
+    marks: Preparation | None,
+    memory: dict[str, object],
+    plant: SimulatedBench | None = None,
+) -> Parts:
+    """All of it together; over a transport that records, what is needed to run it again is recorded too."""
+    link = BoardLink(transport, owner)
+    if not isinstance(transport, RecordingTransport):
+        runner = make_runner(facts, link, Journal(keeper, clock, listen), marks, memory, Runner)
+        return Parts(runner, link, keeper, clock, plant, disk)
+    sampled = SampledKeeper(keeper)
+    journal = Journal(sampled, clock, listen)
+    recorded = make_runner(facts, link, journal, marks, memory, RecordedRunner)
+    transport.tell("session", BegunWith(recorded.facts, owner, memory).told())
+    recorded.witness(sampled, lambda told: transport.tell("step", told))
+    return Parts(recorded, link, keeper, clock, plant, disk)
 
 
 def _marks(job: Job, book: Logbook, seed: Callable[[], int]) -> Preparation:
@@ -154,9 +187,11 @@ def build_simulated(
     draw_marks: bool = False,
     listen: Listener | None = None,
     plant: SimulatedBench | None = None,
+    record: str | None = None,
 ) -> Parts:
     """The simulated bench. `stepped` runs on a clock that whoever steps the parts moves by hand.
     `plant` is a bench that was there before this program; without it a new one is made for the job.
+    `record` names a new file in which the wire and the person's acts are kept.
 
     Marks are drawn, and what the watcher learned before is used, only where that is asked for: both depend
     on the logbook, and a seeded run without a person must give the same events whatever the logbook holds.
@@ -165,21 +200,26 @@ def build_simulated(
     disk = Disk()
     keeper, book, left = open_keeper(folder, clock, disk, threaded=not stepped)
     plant = plant or SimulatedBench(job, seed=seed, constants=HURRIED if stepped else None)
-    link = BoardLink(plant.cable.host, (seed * 2654435761 + 1) & 0x7FFFFFFF or 1)
+    transport: Transport = plant.cable.host
+    if record is not None:
+        transport = RecordingTransport(transport, record, clock)
+    owner = (seed * 2654435761 + 1) & 0x7FFFFFFF or 1
     marks = _marks(job, book, lambda: secrets.randbelow(MOST_SEED)) if draw_marks else None
     memory = learned(book, job, simulated=True) if draw_marks else {}
     facts = SegmentFacts(job, simulated=True, mark=job.marks.start, seed=seed, recovered=left)
-    runner = _runner(facts, link, Journal(keeper, clock, listen), marks, memory)
-    return Parts(runner, link, keeper, clock, plant, disk, list(mishaps))
+    parts = _parts(
+        facts, transport, owner, keeper, clock, disk, listen=listen, marks=marks, memory=memory, plant=plant
+    )
+    parts.mishaps += mishaps
+    return parts
 
 
 def build_on_port(job: Job, folder: Path, transport: Transport, *, listen: Listener | None = None) -> Parts:
     """A bench behind a transport that is open already, in life's time."""
     clock, disk = SystemClock(), Disk()
     keeper, book, left = open_keeper(folder, clock, disk, threaded=True)
-    link = BoardLink(transport, secrets.randbelow(MOST_SEED) + 1)
+    owner = secrets.randbelow(MOST_SEED) + 1
     marks = _marks(job, book, lambda: secrets.randbelow(MOST_SEED))
     facts = SegmentFacts(job, simulated=False, recovered=left)
     memory = learned(book, job, simulated=False)
-    runner = _runner(facts, link, Journal(keeper, clock, listen), marks, memory)
-    return Parts(runner, link, keeper, clock, None, disk)
+    return _parts(facts, transport, owner, keeper, clock, disk, listen=listen, marks=marks, memory=memory)

@@ -84,7 +84,7 @@ def _open(
     from benchctl.models.preferences import preferences
 
     preferred = preferences(args.units, args.theme)
-    parts, loop = _bench(job, port, getattr(args, "logbook", None), seed, mishaps, pace)
+    parts, loop = _bench(job, port, args, seed, mishaps, pace)
     loop.start()
     try:
         from benchctl.assembly.places import state_folder
@@ -108,7 +108,7 @@ def _open(
 
 
 def _bench(
-    job: Job, port: str | None, logbook: str | None, seed: int, mishaps: list[Planned], pace: float
+    job: Job, port: str | None, args: argparse.Namespace, seed: int, mishaps: list[Planned], pace: float
 ) -> tuple[Parts, BenchLoop]:
     from benchctl.assembly.build import build_on_port, build_simulated
     from benchctl.assembly.places import logbook_folder
@@ -116,11 +116,14 @@ def _bench(
     from benchctl.assembly.rehearsal import rehearsal_loop
     from benchctl.session.live import BenchLoop
 
-    folder = logbook_folder(logbook, simulated=port is None)
+    folder = logbook_folder(getattr(args, "logbook", None), simulated=port is None)
+    record = getattr(args, "record", None)
     if port is None:
-        parts = build_simulated(job, folder, seed=seed, mishaps=mishaps, stepped=False, draw_marks=True)
+        parts = build_simulated(
+            job, folder, seed=seed, mishaps=mishaps, stepped=False, draw_marks=True, record=record
+        )
         return parts, rehearsal_loop(parts, pace)
-    transport, warning = open_port(port, None)
+    transport, warning = open_port(port, record)
     if warning:
         print(warning, file=sys.stderr)
     parts = build_on_port(job, folder, transport)

@@ -41,7 +41,7 @@ def add_parser(commands: Any) -> None:
     parser.add_argument("--logbook", metavar="FOLDER", help="where the records go")
     parser.add_argument("--json", action="store_true", help="events and record as JSON, one a line")
     parser.add_argument("--start", action="store_true", help="on a port: run as soon as the board is armed")
-    parser.add_argument("--record", metavar="FILE", help="on a port: keep all bytes of the wire in FILE")
+    parser.add_argument("--record", metavar="FILE", help="keep the wire and the acts in FILE")
     parser.set_defaults(run=run)
 
 
@@ -99,14 +99,28 @@ def _folder(args: argparse.Namespace, *, simulated: bool) -> Path:
     return logbook_folder(args.logbook, simulated=simulated)
 
 
-def _stepped(job: Job, args: argparse.Namespace, mishaps: list[Planned]) -> int:
+def _rehearsal(
+    job: Job, args: argparse.Namespace, mishaps: list[Planned], teller: Teller, *, stepped: bool
+) -> Parts:
     from benchctl.assembly.build import build_simulated
+
+    return build_simulated(
+        job,
+        _folder(args, simulated=True),
+        seed=args.seed,
+        mishaps=mishaps,
+        stepped=stepped,
+        listen=teller.take,
+        record=args.record,
+    )
+
+
+def _stepped(job: Job, args: argparse.Namespace, mishaps: list[Planned]) -> int:
     from benchctl.assembly.stepped import Stepper
     from benchctl.simulator.operator import Operator
 
     teller = Teller(as_json=args.json)
-    folder = _folder(args, simulated=True)
-    parts = build_simulated(job, folder, seed=args.seed, mishaps=mishaps, stepped=True, listen=teller.take)
+    parts = _rehearsal(job, args, mishaps, teller, stepped=True)
     tell_recovered(parts, teller)
     try:
         stepper = Stepper(parts, Operator(args.operator, args.seed))
@@ -119,12 +133,10 @@ def _stepped(job: Job, args: argparse.Namespace, mishaps: list[Planned]) -> int:
 
 
 def _simulated_live(job: Job, args: argparse.Namespace, mishaps: list[Planned]) -> int:
-    from benchctl.assembly.build import build_simulated
     from benchctl.assembly.rehearsal import scripted_loop
 
     teller = Teller(as_json=args.json)
-    folder = _folder(args, simulated=True)
-    parts = build_simulated(job, folder, seed=args.seed, mishaps=mishaps, stepped=False, listen=teller.take)
+    parts = _rehearsal(job, args, mishaps, teller, stepped=False)
     loop = scripted_loop(parts, args.operator, args.seed)
     return _headless(parts, loop, teller, args, start=True)
 

@@ -56,6 +56,9 @@ def listing(chunks: list[Chunk]) -> Iterator[str]:
         before = f"{chunk.at_s:10.4f} {_ARROWS.get(chunk.way, '  ')} " if chunk.at_s >= 0.0 else ""
         if chunk.way == "lost":
             yield f"{before}the cable failed: {chunk.why}"
+        if chunk.way == "step" and (acts := _acts(chunk)):
+            yield f"{before}-- the person: {acts}"
+        if chunk.way not in ("in", "out", ""):
             continue
         *whole, rest = (held.get(chunk.way, b"") + chunk.data).split(b"\x00")
         for stretch in whole:
@@ -75,6 +78,16 @@ def _of_stretch(stretch: bytes) -> str:
     if frames.RawStop().feed(stretch):
         return f"raw stop, {frames.RAW_STOP_COUNT} or more bytes {frames.RAW_STOP_BYTE:02x}: {_hex(stretch)}"
     return f"damaged, {len(stretch)} bytes: {_hex(stretch)}"
+
+
+def _acts(chunk: Chunk) -> str:
+    """The person's acts that a step took, by their names."""
+    acts = (chunk.told or {}).get("acts")
+    return (
+        ", ".join(str(act[0]) for act in acts if isinstance(act, list) and act)
+        if isinstance(acts, list)
+        else ""
+    )
 
 
 def _hex(data: bytes) -> str:

@@ -2,8 +2,9 @@
 
 One JSON object a line: `{"at_s": 12.345, "way": "in", "hex": "00..."}`; `way` is `in` for bytes from the
 board, `out` for bytes to it, `lost` where the cable failed (then `hex` is empty and `why` says why). Times
-are in seconds of the clock that the recorder was given. The last line of a recording that was cut off may
-be torn and is left out.
+are in seconds of the clock that the recorder was given. A segment tells besides what it was begun with
+(`session`) and what each of its steps took (`step`); see benchctl.session.recorded. The last line of a
+recording that was cut off may be torn and is left out.
 """
 
 from __future__ import annotations
@@ -21,16 +22,18 @@ from benchctl.link.transport import Transport
 from benchctl.models.readings import Reading
 
 FLUSH_EVERY_S = 1.0
+WIRE, TOLD = ("in", "out", "lost"), ("session", "step")
 PLAY_STEP_S = 0.05
 
 
 class Chunk(NamedTuple):
-    """Some bytes on their way, and when; or a failure of the cable, and why."""
+    """Some bytes on their way, and when; or a failure of the cable, and why; or what a segment told."""
 
     at_s: float
     way: str
-    data: bytes
+    data: bytes = b""
     why: str = ""
+    told: dict[str, object] | None = None
 
 
 class RecordingTransport:
@@ -59,8 +62,9 @@ class RecordingTransport:
         except LinkLost as error:
             self._keep_loss(str(error))
             raise
-        self._lost = ""
-        self._keep("in", data)
+        if data or self._lost:
+            self._lost = ""
+            self._line({"way": "in", "hex": data.hex()})
         return data
 
     def write(self, data: bytes) -> None:
@@ -70,7 +74,11 @@ class RecordingTransport:
         except LinkLost as error:
             self._keep_loss(str(error))
             raise
-        self._keep("out", data)
+        self._line({"way": "out", "hex": data.hex()})
+
+    def tell(self, way: str, told: dict[str, object]) -> None:
+        """Keep what a segment was begun with (`session`), or what one of its steps took (`step`)."""
+        self._line({"way": way, **told})
 
     def close(self) -> None:
         """Give the inner transport back and close the file."""
@@ -85,11 +93,7 @@ class RecordingTransport:
             self._lost = why
             self._line({"way": "lost", "hex": "", "why": why})
 
-    def _keep(self, way: str, data: bytes) -> None:
-        if data:
-            self._line({"way": way, "hex": data.hex()})
-
-    def _line(self, fields: dict[str, str]) -> None:
+    def _line(self, fields: dict[str, object]) -> None:
         if self.failed or self._file.closed:
             return
         now_s = self._clock.monotonic_s()
@@ -116,15 +120,14 @@ def parse_line(line: str | bytes, where: str) -> Chunk:
     """One line of a recording. BadInput with `where` when it is none."""
     try:
         fields = json.loads(line)
-        chunk = Chunk(
-            float(fields["at_s"]),
-            str(fields["way"]),
-            bytes.fromhex(fields["hex"]),
-            str(fields.get("why", "")),
-        )
+        at_s, way = float(fields.pop("at_s")), str(fields.pop("way"))
+        if way in TOLD:
+            chunk = Chunk(at_s, way, told=fields)
+        else:
+            chunk = Chunk(at_s, way, bytes.fromhex(fields["hex"]), str(fields.get("why", "")))
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
         raise BadInput(f"{where}: not a line of a recording; it is damaged there") from error
-    if chunk.way not in ("in", "out", "lost") or not 0.0 <= chunk.at_s < float("inf"):
+    if way not in WIRE + TOLD or not 0.0 <= chunk.at_s < float("inf"):
         raise BadInput(f"{where}: not a line of a recording: way or time is none; it is damaged there")
     return chunk
 
@@ -133,7 +136,7 @@ class ReplayTransport:
     """Plays what a board said, each chunk at its time; `now_s` is moved by whoever plays it."""
 
     def __init__(self, chunks: list[Chunk]) -> None:
-        self._chunks = deque(chunk for chunk in chunks if chunk.way != "out")
+        self._chunks = deque(chunk for chunk in chunks if chunk.way in ("in", "lost"))
         self._lost = ""
         self._closed = False
         self.now_s = 0.0

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Mapping
+from datetime import datetime
+from typing import Any, Protocol
 
 from benchctl.clock import Clock
-from benchctl.logbook.keeper import RecordKeeper, Ticket
+from benchctl.logbook.keeper import KeeperState, Ticket
 from benchctl.logbook.lines import Kind
 from benchctl.session.snapshot import Line
 
@@ -44,11 +46,24 @@ WORDS: dict[str, str] = {
 }
 
 
+class Keeper(Protocol):
+    """What the journal hands its records to: the logbook's keeper, or what stands for it in a replay."""
+
+    @property
+    def state(self) -> KeeperState: ...
+    def keep(self, kind: Kind, fields: Mapping[str, Any], *, at: datetime, mono_s: float) -> Ticket: ...
+    def progress(
+        self, segment_id: str, fields: Mapping[str, Any], *, at: datetime, mono_s: float
+    ) -> None: ...
+    def trace(self, segment_id: str, batch: bytes, mono_s: float) -> None: ...
+    def poll(self, mono_s: float) -> None: ...
+
+
 class Journal:
     """Takes what happens; `at_s` counts from the moment the table was told to turn."""
 
     def __init__(
-        self, keeper: RecordKeeper, clock: Clock, listen: Callable[[dict[str, object]], None] | None = None
+        self, keeper: Keeper, clock: Clock, listen: Callable[[dict[str, object]], None] | None = None
     ) -> None:
         self.keeper = keeper
         self._clock = clock

@@ -1,4 +1,4 @@
-"""`benchctl decode`: a capture, frame by frame."""
+"""`benchctl decode`: a capture, frame by frame, and a recorded segment run again."""
 
 from __future__ import annotations
 
@@ -70,4 +70,47 @@ def test_refusals(shell: Shell, tmp_path: Path, content: bytes, words: str) -> N
 def test_no_file(shell: Shell, tmp_path: Path) -> None:
     """A file that is not there: exit 2 in one sentence."""
     assert shell.run("decode", str(tmp_path / "none")) == 2
+    assert one_sentence(shell.err)
+
+
+@pytest.fixture
+def recorded(shell: Shell, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A short segment of the simulated bench in which the lap stalls, recorded by the command line."""
+    monkeypatch.setenv("BENCHCTL_HOME", str(tmp_path / "home"))
+    words = "run demo --headless --simulated --pace max --minutes 1.5 --mishap lap-stall@45 --json --record"
+    assert shell.run(*words.split(), str(tmp_path / "wire")) == 3
+    (tmp_path / "told").write_text(shell.out)
+    return tmp_path / "wire"
+
+
+def test_a_recorded_segment_runs_again(shell: Shell, recorded: Path) -> None:
+    """`--replay --json` prints, line for line, what the recorded run printed; exit 0, as nothing differed."""
+    assert shell.run("decode", str(recorded), "--replay", "--json") == 0
+    assert shell.out == recorded.with_name("told").read_text()
+    assert "Nothing differed" in shell.err
+
+
+def test_a_replay_in_words(shell: Shell, recorded: Path) -> None:
+    """`--replay` alone tells the events in words; without it the acts stand among the frames."""
+    assert shell.run("decode", str(recorded), "--replay") == 0
+    assert "Alarm lap stalled" in shell.out
+    assert shell.run("decode", str(recorded)) == 0
+    assert "-- the person: arm\n" in shell.out
+    assert "-- the person: run\n" in shell.out
+
+
+def test_a_replay_that_differs(shell: Shell, recorded: Path) -> None:
+    """Where the program now does otherwise than the recorded one, it says where; exit 1."""
+    recorded.write_text(recorded.read_text().replace('"acts": [["run", ""]]', '"face_ok": false'))
+    assert shell.run("decode", str(recorded), "--replay") == 1
+    assert "Then it differs: at " in shell.err
+
+
+def test_what_cannot_be_replayed(shell: Shell, tmp_path: Path) -> None:
+    """Bare bytes hold no segment, and --json goes with --replay only: one sentence each, exit 2."""
+    (tmp_path / "capture").write_bytes(STOP)
+    assert shell.run("decode", str(tmp_path / "capture"), "--replay") == 2
+    assert one_sentence(shell.err)
+    assert "holds no segment" in shell.err
+    assert shell.run("decode", str(tmp_path / "capture"), "--json") == 2
     assert one_sentence(shell.err)
