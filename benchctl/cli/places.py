@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from benchctl.errors import BadInput, BenchError
+from benchctl.errors import BenchError
 
 if TYPE_CHECKING:
     from benchctl.assembly.build import Parts
