@@ -16,7 +16,10 @@ from firmware_protocol import codec, messages
 from firmware_protocol import reasons as r
 from tests.cli.served import Shell, one_sentence, served
 
-pytestmark = pytest.mark.skipif(os.name == "nt", reason="a pseudo-terminal is needed, which Windows has not")
+pytestmark = [
+    pytest.mark.live,
+    pytest.mark.skipif(os.name == "nt", reason="a pseudo-terminal is needed, which Windows has not"),
+]
 
 
 def test_info(shell: Shell, tmp_path: Path) -> None:

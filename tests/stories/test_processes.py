@@ -17,6 +17,7 @@ from benchctl.logbook.reader import read
 from benchctl.models.job import demo_job_text
 
 pytestmark = [
+    pytest.mark.live,
     pytest.mark.skipif(os.name == "nt", reason="a pseudo-terminal is needed, which Windows has not"),
     pytest.mark.timeout(240),
 ]

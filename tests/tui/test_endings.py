@@ -16,6 +16,8 @@ from pathlib import Path
 
 import pytest
 
+pytestmark = pytest.mark.live
+
 pty = pytest.importorskip("pty")
 fcntl = pytest.importorskip("fcntl")
 termios = pytest.importorskip("termios")

@@ -15,6 +15,7 @@ import pytest
 from tests.tui.seen import stands_in_blocks
 
 pytestmark = [
+    pytest.mark.live,
     pytest.mark.terminal,
     pytest.mark.skipif(shutil.which("tmux") is None, reason="tmux is not installed"),
 ]
