@@ -11,6 +11,7 @@ COMMANDS: tuple[tuple[str, str], ...] = (
     ("run", "run one segment"),
     ("simulate", "serve a simulated bench behind a pseudo-terminal"),
     ("plan", "what a set-up will do: spin, pressure, evenness, time"),
+    ("job", "a mirror's file: make it, show it, tell of the lap, draw marks"),
     ("contact", "solve one contact of lap and mirror"),
     ("watch", "replay recorded traces through the lap watcher"),
     ("logbook", "list, show, export, check and report what was done"),
