@@ -140,9 +140,12 @@ class BenchApp(App[int]):
             return pages.mishap_page(view, face.places.mishaps)
         if face.place == "prepare":
             asked, blind = face.asked(view.shot), face.places.blind_spot()
-            return prepare(view, Preparation(face.checklist, asked, face.differences, blind, face.look_due))
+            return prepare(
+                view, Preparation(face.checklist, asked, face.differences, blind, face.looking.due)
+            )
         if face.place == "look":
-            return look(view, face.entry, face.look_said, due=face.look_due, before=face.look_before)
+            seen = face.looking
+            return look(view, seen.entry, seen.said, due=seen.due, before=seen.before)
         return pages.text_page(view, face.texts.get(face.place, []), face.scroll)
 
     def end_soon(self, status: int) -> None:

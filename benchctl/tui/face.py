@@ -8,9 +8,6 @@ keys typed ahead, nor pasted text can start the table.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
-
 from benchctl.errors import BadInput
 from benchctl.models.preferences import THEMES, UNITS
 from benchctl.segment.states import TURNING, State
@@ -19,13 +16,11 @@ from benchctl.session.snapshot import Snapshot
 from benchctl.tui.bench import Bench
 from benchctl.tui.checklist import Checklist, Question, questions
 from benchctl.tui.endings import at_rest
-from benchctl.tui.entry import LookEntry
 from benchctl.tui.frame import PLACES
-from benchctl.tui.look import open_for_look
+from benchctl.tui.looking import Looking
 from benchctl.tui.pages import MISHAP_KEYS
 from benchctl.tui.places import Places
 from benchctl.tui.signs import ACT_OF_KEY
-from benchctl.units import INCH
 
 STOP_KEYS = ("space", "escape")
 RUN_AFTER_ARMED_S = 0.5
@@ -47,9 +42,6 @@ class Face:
         self.page: str | None = None
         """keys, note or mishaps, where one of these lies over the place."""
         self.checklist = Checklist()
-        self.look_said = ""
-        self.look_before: Mapping[str, Any] | None = None
-        self.look_due = places.look_due()
         self.note = ""
         self.scroll = 0
         self.told = ""
@@ -59,7 +51,7 @@ class Face:
         self.texts: dict[str, list[str]] = {}
         self.preferences = places.preferences
         self.differences = places.differences(self.units)
-        self.entry = self._new_entry()
+        self.looking = Looking(bench, places, self.units)
         self._state: State | None = None
         self._call: str | None = None
         self._told_open = False
@@ -96,15 +88,13 @@ class Face:
         if shot.state in (State.ARMED, State.STANDING) or (shot.state in TURNING and before is None):
             self.go("polish")
         elif shot.state is State.LOOK:
-            self.entry, self.look_said = self._new_entry(), ""
+            self.looking.begin(self.units)
             self.go("look")
         elif shot.state is State.READY and before in (State.CLOSED, State.LOOK):
             self.checklist.renew(self.asked(shot))
             self._told_open = False
             self.differences = self.places.differences(self.units)
-            self.look_due = self.places.look_due()
-            if self.look_due and self.entry.over:
-                self.entry = self._new_entry()
+            self.looking.renew(self.units)
             self.go("prepare")
 
     def asked(self, shot: Snapshot) -> list[Question]:
@@ -165,43 +155,15 @@ class Face:
     def _key_in_place(self, key: str, letter: str, shot: Snapshot) -> bool:
         if self.place == "prepare" and shot.state is State.READY:
             return self.checklist.key(letter or key, self.asked(shot))
-        if self.place == "look" and open_for_look(shot.state, self.look_due) and not self.entry.over:
-            return self._key_in_look(key, letter, shot)
+        if self.place == "look" and self.looking.open(shot):
+            if letter == "p" and not self.looking.put_off(shot):
+                self.go("prepare")
+            return letter == "p" or self.looking.key(key, letter, shot)
         if self.place in ("plan", "logbook"):
             step = {"up": -1, "down": 1, "pageup": -15, "pagedown": 15}.get(key, 0)
             self.scroll = max(0, self.scroll + step)
             return step != 0
         return False
-
-    def _key_in_look(self, key: str, letter: str, shot: Snapshot) -> bool:
-        if letter == "p":
-            self._put_off(shot)
-            return True
-        taken = self.entry.key(key, letter)
-        if taken and self.entry.over:
-            self._keep_look(shot)
-        return taken
-
-    def _put_off(self, shot: Snapshot) -> None:
-        """The look is asked for again before the next segment, and at the next start."""
-        if Act.NEXT in shot.allowed:
-            self.bench.do(Done(Act.NOTE, "the look at the glass was put off"))
-            self.bench.do(Done(Act.NEXT))
-        else:
-            self.go("prepare")
-
-    def _keep_look(self, shot: Snapshot) -> None:
-        self.look_before = self.places.last_look()
-        self.look_said = self.places.save_look(self.entry.look())
-        if self.look_said.startswith("Not kept"):
-            self.entry.refused(self.look_said)
-            return
-        self.look_due = ""
-        if Act.LOOKED in shot.allowed:
-            self.bench.do(Done(Act.LOOKED))
-
-    def _new_entry(self) -> LookEntry:
-        return LookEntry(self.units == INCH)
 
     def _key_anywhere(self, key: str, letter: str, shot: Snapshot, quiet: bool, at_s: float) -> bool:
         act = ACT_OF_KEY.get(letter)
