@@ -24,7 +24,7 @@ class EdgeRing:
     """Stamps of one sensor from the interrupt; the newest 32 when nobody takes them."""
 
     def __init__(self, number: int) -> None:
-        self._stamps = [time.ticks_us()] * RING
+        self.stamps = [time.ticks_us()] * RING
         self._head = 0
         self._tail = 0
         pin = machine.Pin(number, machine.Pin.IN, machine.Pin.PULL_UP)
@@ -32,7 +32,7 @@ class EdgeRing:
 
     def _stamp(self, _pin: object) -> None:
         head = self._head
-        self._stamps[head % RING] = time.ticks_us()
+        self.stamps[head % RING] = time.ticks_us()
         self._head = (head + 1) & SMALL
 
     def waiting(self) -> int:
@@ -43,11 +43,11 @@ class EdgeRing:
             return RING
         return waiting
 
-    def take(self):
-        """The oldest stamp, in the ticks of `time.ticks_us`; only while some are waiting."""
-        stamp = self._stamps[self._tail % RING]
+    def take(self) -> int:
+        """Where in `stamps` the oldest one lies; only while some are waiting."""
+        oldest = self._tail % RING
         self._tail = (self._tail + 1) & SMALL
-        return stamp
+        return oldest
 
 
 class RP2040Pins(Pins):
@@ -70,7 +70,7 @@ class RP2040Pins(Pins):
         self._ticks = time.ticks_us()
         self._ms = 0
         self._rest_us = 0
-        self._watchdog = None
+        self._watchdog: machine.WDT | None = None
 
     def start_watchdog(self) -> None:
         """From now on the board restarts when it is not fed for a second. It cannot be stopped again."""
@@ -96,7 +96,7 @@ class RP2040Pins(Pins):
         for sensor in (0, 1):
             ring = self._rings[sensor]
             while ring.waiting():
-                since = time.ticks_diff(ring.take(), self._ticks)
+                since = time.ticks_diff(ring.stamps[ring.take()], self._ticks)
                 controller.edge(sensor, (self._ms * 1000 + self._rest_us + since) & MASK32)
 
     def load_counts(self) -> int:
