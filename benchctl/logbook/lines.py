@@ -28,12 +28,15 @@ Kind = Literal[
     "segment_interrupted",
     "inspection",
     "mark_draw",
+    "press_start",
     "press",
     "note",
     "correction",
     "decision",
 ]
 SEGMENT_CLOSED: tuple[Kind, ...] = ("segment_end", "segment_interrupted")
+CLOSES: dict[str, str] = {**dict.fromkeys(SEGMENT_CLOSED, "segment"), "press": "press"}
+"""Records that end what another one began, and the field that holds that one's id."""
 ENVELOPE = ("v", "n", "id", "kind", "at", "mono_s", "program")
 RESERVED = frozenset((*ENVELOPE, "prev", "crc"))
 _TEXTS = ("id", "kind", "at", "program", "prev", "crc")

@@ -11,7 +11,7 @@ from typing import Any
 
 from benchctl.errors import LogbookError
 from benchctl.logbook import files, running
-from benchctl.logbook.lines import FIRST_PREV, ID, SEGMENT_CLOSED, Kind, encode
+from benchctl.logbook.lines import CLOSES, FIRST_PREV, ID, Kind, encode
 from benchctl.logbook.reader import FILE_NAME, read
 from benchctl.logbook.running import RunningFile
 
@@ -90,13 +90,13 @@ class LogbookWriter:
         )
         self._file.append(line)
         self._next_n, self._prev = self._next_n + 1, crc
-        if kind in SEGMENT_CLOSED and ID.fullmatch(segment := str(fields.get("segment"))):
+        if kind in CLOSES and ID.fullmatch(begun := str(fields.get(CLOSES[kind]))):
             self._stop_running()
-            running.remove(self.folder, segment)
+            running.remove(self.folder, begun)
         return identity
 
     def progress(self, segment_id: str, fields: Mapping[str, Any], *, at: datetime, mono_s: float) -> None:
-        """Keep how far the running segment is, beside the logbook; LogbookError when it could not be kept."""
+        """Keep how far the running segment or press is, beside the logbook; LogbookError on failure."""
         line, _ = encode(
             n=1,
             record_id=segment_id,

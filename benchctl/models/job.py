@@ -92,6 +92,13 @@ class Job(Record):
         segment["length"] = minutes * 60.0
         return self._checked({"segment": segment}, "--minutes")
 
+    def with_press(self, change: dict[str, float | None]) -> Job:
+        """The same job with a press changed as the file spells it, in SI; BadInput where out of range.
+
+        A time of the shift that was named holds for the length it was named for.
+        """
+        return self._checked({"press": self.press.model_dump(by_alias=True) | change}, "this press")
+
     def _checked(self, change: dict[str, Any], where: str) -> Job:
         data = self.model_dump(by_alias=True, exclude={"lap"} if self.laps else None) | change
         try:

@@ -10,6 +10,7 @@ from pydantic import BaseModel, ValidationError
 from benchctl.errors import BadInput
 from benchctl.models.decision import Decision
 from benchctl.models.inspection import Inspection
+from benchctl.models.press_record import PressRecord
 from benchctl.models.segment_record import SegmentRecord
 from benchctl.models.validation import first_complaint
 
@@ -17,6 +18,7 @@ _MODELS: dict[str, type[BaseModel]] = {
     "segment_end": SegmentRecord,
     "inspection": Inspection,
     "decision": Decision,
+    "press": PressRecord,
 }
 
 

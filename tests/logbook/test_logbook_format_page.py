@@ -9,11 +9,12 @@ import pytest
 
 from benchctl.logbook.lines import ENVELOPE, Kind
 from benchctl.models.inspection import Blemish, Inspection, ZoneLook
+from benchctl.models.press_record import PressRecord
 from benchctl.models.segment_record import SegmentRecord
 from benchctl.planner.marks import draw
 
 PAGE = (Path(__file__).parents[2] / "docs" / "logbook-format.md").read_text(encoding="utf-8")
-MODELS = (SegmentRecord, Inspection, ZoneLook, Blemish)
+MODELS = (SegmentRecord, PressRecord, Inspection, ZoneLook, Blemish)
 FIELDS = {name for model in MODELS for name in model.model_fields} - {"event"}
 NAMES = FIELDS | set(ENVELOPE) | {"prev", "crc"} | set(get_args(Kind)) | draw([], 13, 7).fields().keys()
 

@@ -1,0 +1,1 @@
+"""The cold press: the lap rests on the glass under load, while nothing turns."""
