@@ -9,6 +9,7 @@ import sys
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from benchctl.assembly.typed import TypedLines
     from benchctl.link.checkup import Checkup, Wishes
     from benchctl.link.checkup_lines import Line
     from benchctl.models.bench_config import BenchConfig
@@ -23,6 +24,8 @@ STEP_S = 0.02
 LEAVE_S = 3.0
 LONGEST_WATCH_S = 600.0
 BY_HAND_S = 20.0
+ANSWER_S = 120.0
+COMPUTER_SOUND = "computer's sound"
 
 
 def add_parser(commands: Any) -> None:
@@ -36,7 +39,8 @@ def add_parser(commands: Any) -> None:
     parser.add_argument("--port", metavar="PORT", help="path or USB id; that of bench.toml by default")
     parser.add_argument("--turn", action="store_true", help="let the table creep, once you have typed 'turn'")
     parser.add_argument("--learn", action="store_true", help="write what was found to bench.toml")
-    parser.add_argument("--sound", action="store_true", help="let buzzer and lamp call")
+    parser.add_argument("--sound", action="store_true", help="let buzzer, lamp and this computer call")
+    parser.add_argument("--record", metavar="FILE", help="keep all bytes of the wire in FILE")
     parser.add_argument(
         "--seconds", type=float, metavar="S", help="how long to watch by hand (20; with --turn 0)"
     )
@@ -47,6 +51,7 @@ def add_parser(commands: Any) -> None:
 def run(args: argparse.Namespace) -> int:
     """Check; exit status as in the description."""
     from benchctl.assembly.ports import open_port
+    from benchctl.assembly.typed import TypedLines
     from benchctl.assembly.visit import new_link, port_asked
     from benchctl.errors import BadInput, LinkError
     from benchctl.link.checkup import AFTER_BOARD, Checkup
@@ -57,18 +62,20 @@ def run(args: argparse.Namespace) -> int:
     wishes = _wishes(args, bench)
     asked = port_asked(args.port)
     try:
-        transport, warning = open_port(asked, None)
+        transport, warning = open_port(asked, args.record)
     except LinkError as error:
         rest = ("board", "protocol version", *AFTER_BOARD)
         _print([Line("port", "WRONG", str(error)), *not_tried(rest, "the port is not open")], args.json)
         return 4
     if warning:
         print(warning, file=sys.stderr)
-    checkup = Checkup(new_link(transport), wishes, asked)
+    checkup, typed = Checkup(new_link(transport), wishes, asked), TypedLines(sys.stdin)
     try:
-        printed = _go_through(checkup, args.json)
+        printed = _go_through(checkup, typed, args.json)
     finally:
         transport.close()
+    if args.sound:
+        checkup.lines.append(_computer_sound(checkup.untaken(), typed))
     _print(checkup.lines[printed:], args.json)
     if args.learn and not checkup.unheard:
         _learn(checkup, bench, asked, args.json)
@@ -93,13 +100,12 @@ def _wishes(args: argparse.Namespace, bench: BenchConfig | None) -> Wishes:
     return Wishes(plan, seconds, turn=args.turn, sound=args.sound)
 
 
-def _go_through(checkup: Checkup, as_json: bool) -> int:
+def _go_through(checkup: Checkup, typed: TypedLines, as_json: bool) -> int:
     """Step the check in life's time until it is over or a signal ends it; how many lines were printed."""
     from benchctl.assembly.headless import stop_on_signals
-    from benchctl.assembly.typed import TypedLines
     from benchctl.clock import SystemClock
 
-    clock, typed, printed = SystemClock(), TypedLines(sys.stdin), 0
+    clock, printed = SystemClock(), 0
     with stop_on_signals(lambda: None) as came:
         while not checkup.over and not came.is_set():
             lines = typed.take()
@@ -118,6 +124,33 @@ def _go_through(checkup: Checkup, as_json: bool) -> int:
     return printed
 
 
+def _computer_sound(answers: list[str], typed: TypedLines) -> Line:
+    """Every call from this computer's loudspeaker; `answers` were typed ahead. No device is but a warning."""
+    from benchctl.clock import SystemClock
+    from benchctl.link.checkup_lines import Line
+    from benchctl.tui.sound import try_sounds
+
+    told: list[str] = []
+    heard = try_sounds(told.append)
+    for words in told:
+        print(words, file=sys.stderr, flush=True)
+    if not heard:
+        why = next((words for words in told if "not played" in words), "no sound could be played")
+        return Line(COMPUTER_SOUND, "not tried", f"warning: {why}; the board's buzzer calls without it")
+    print("Heard the tones from this computer? Type yes or no.", file=sys.stderr, flush=True)
+    clock = SystemClock()
+    until_s, answers = clock.monotonic_s() + ANSWER_S, [*answers, *typed.take()]
+    while not answers and not typed.ended and clock.monotonic_s() < until_s:
+        clock.sleep(STEP_S)
+        answers = typed.take()
+    verdicts = {
+        "yes": Line(COMPUTER_SOUND, "right", "heard"),
+        "no": Line(COMPUTER_SOUND, "WRONG", "played but not heard; look at its volume and its loudspeaker"),
+    }
+    untold = Line(COMPUTER_SOUND, "not tried", "played; nobody said whether it was heard")
+    return verdicts.get(answers[0] if answers else "", untold)
+
+
 def _turning(checkup: Checkup) -> bool:
     status = checkup.link.last_status
     return status is not None and status.board_state in ("armed", "running", "slowing")
@@ -131,7 +164,7 @@ def _print(lines: list[Line], as_json: bool) -> None:
 
 def _learn(checkup: Checkup, bench: BenchConfig | None, asked: str, as_json: bool) -> None:
     """Write bench.toml: the port by its USB id where it has one, and what the board has stored."""
-    from benchctl.link.ports import usb_id_of
+    from benchctl.link.ports import lasting_name
     from benchctl.models.bench_config import BenchConfig, as_toml, keep_bench
 
     plan = checkup.learned()
@@ -139,7 +172,7 @@ def _learn(checkup: Checkup, bench: BenchConfig | None, asked: str, as_json: boo
         print("bench.toml was not written: the board has not told its settings", file=sys.stderr)
         return
     found = BenchConfig(
-        port=usb_id_of(asked) or asked,
+        port=lasting_name(asked),
         job=None if bench is None else bench.job,
         board=plan,
         pins=None if bench is None else bench.pins,

@@ -83,6 +83,10 @@ class Checkup:
         words, self._words = self._words, []
         return words
 
+    def untaken(self) -> list[str]:
+        """What was typed and answered no question of this check."""
+        return list(self._typed)
+
     def learned(self) -> BoardPlan | None:
         """What bench.toml should say of this board, targets as counted by whole turns; None if not heard."""
         if self.link.settings is None or self.link.board is None:

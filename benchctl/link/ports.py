@@ -78,3 +78,10 @@ def usb_id_of(path: str, ports: list[Port] | None = None) -> str | None:
     own = next((port.usb for port in there if port.path in (path, real)), None)
     alone = own is not None and sum(port.usb == own for port in there) == 1
     return own if alone else None
+
+
+def lasting_name(asked: str) -> str:
+    """What to remember a port by: its USB id where it has one of its own, else its whole path."""
+    if _USB_ID.match(asked):
+        return asked
+    return usb_id_of(asked) or os.path.abspath(asked)  # noqa: PTH100 - a link keeps its own name

@@ -9,6 +9,8 @@ from pathlib import Path
 import pytest
 
 from benchctl.models.bench_config import configured_bench
+from benchctl.tui.calls import PATTERNS
+from benchctl.tui.sound import NoSound
 from tests.cli.served import HurriedClock, Shell, one_sentence, served
 
 pytestmark = [
@@ -111,3 +113,55 @@ def test_no_port_named(shell: Shell) -> None:
     """Without --port and without bench.toml the refusal says what to add."""
     assert shell.run("check") == 2
     assert "add --port PORT" in shell.err
+
+
+def test_a_learned_port_is_found_from_anywhere(
+    shell: Shell, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A port named by a path relative to this folder is remembered by its whole path."""
+    monkeypatch.chdir(tmp_path)
+    with served(tmp_path / "port"):
+        assert shell.run("check", "--port", "port", "--seconds", "0", "--learn", "--record", "wire") == 0
+    learned = configured_bench()
+    assert learned is not None
+    assert learned.port == str(tmp_path / "port")
+    assert '"way": "in"' in (tmp_path / "wire").read_text()
+
+
+@pytest.mark.parametrize(
+    ("played", "typed", "verdict", "status"),
+    [
+        (False, "yes\n", "not tried", 0),
+        (True, "yes\nyes\n", "right", 0),
+        (True, "yes\nno\n", "WRONG", 3),
+        (True, "yes\n", "not tried", 0),
+    ],
+)
+def test_the_computers_sound(
+    shell: Shell,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    played: bool,
+    typed: str,
+    verdict: str,
+    status: int,
+) -> None:
+    """--sound has the computer play every call too: right if heard; no device is a warning, exit 0."""
+    tried: list[bytes] = []
+
+    def play(pcm: bytes) -> None:
+        tried.append(pcm)
+        if not played:
+            raise NoSound("no sound device (none found)")
+
+    monkeypatch.setattr("benchctl.tui.sound.play_samples", play)
+    monkeypatch.setattr("benchctl.tui.sound.speaker", list)
+    monkeypatch.setattr("benchctl.clock.SystemClock", HurriedClock)
+    with served(tmp_path / "port", clock=HurriedClock()):
+        words = ("check", "--port", str(tmp_path / "port"), "--seconds", "0", "--sound", "--json")
+        assert shell.run(*words, typed=typed) == status
+    found = verdicts(shell.out)
+    assert found["buzzer and lamp"] == "right"
+    assert found["computer's sound"] == verdict
+    assert len(tried) == len(PATTERNS)
+    assert played or "warning: " in shell.out
