@@ -21,6 +21,7 @@ from benchctl.link.recording import RecordingTransport
 from benchctl.link.transport import Transport
 from benchctl.logbook.interrupted import close_open_segments
 from benchctl.logbook.keeper import RecordKeeper
+from benchctl.logbook.presses import close_open_presses
 from benchctl.logbook.reader import Logbook
 from benchctl.logbook.writer import LogbookWriter
 from benchctl.models.job import Job
@@ -96,9 +97,12 @@ def open_keeper(
 ) -> tuple[RecordKeeper, Logbook, str]:
     """The logbook's keeper, what it held, and in a sentence what was left unfinished (empty: nothing)."""
     writer = LogbookWriter(folder, program=f"benchctl {metadata.version('benchctl')}", write=disk.write)
-    left = close_open_segments(writer, at=clock.wall(), mono_s=clock.monotonic_s())
+    at, mono_s = clock.wall(), clock.monotonic_s()
+    segments = close_open_segments(writer, at=at, mono_s=mono_s)
+    presses = close_open_presses(writer, at=at, mono_s=mono_s)
+    left = " ".join(one.sentence() for one in (*segments[-1:], *presses[-1:]))
     keeper = RecordKeeper(writer, threaded=threaded)
-    return keeper, writer.history, left[-1].sentence() if left else ""
+    return keeper, writer.history, left
 
 
 def predictions(job: Job) -> tuple[float | None, float | None]:

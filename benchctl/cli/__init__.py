@@ -13,6 +13,7 @@ COMMANDS: tuple[tuple[str, str], ...] = (
     ("plan", "what a set-up will do: spin, pressure, evenness, time"),
     ("job", "a mirror's file: make it, show it, tell of the lap, draw marks"),
     ("contact", "solve one contact of lap and mirror"),
+    ("press", "time a cold press: shift, water, end"),
     ("watch", "replay recorded traces through the lap watcher"),
     ("logbook", "list, show, export, check and report what was done"),
     ("check", "check board, sensors and stop function, line by line"),

@@ -127,7 +127,7 @@ class PressEngine:
         if self.state is State.SHIFT:
             return [Happened("shift_called", {"by_m": self.case.shift_by_m})]
         self.up_s = now_s
-        return [Happened("press_time_up", {"shifted": self.shifted_s is not None})]
+        return [Happened("press_time_up", {})]
 
     def _shift(self, event: On, now_s: float) -> list[Happened]:
         self.shifted_s = now_s

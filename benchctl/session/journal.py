@@ -43,6 +43,12 @@ WORDS: dict[str, str] = {
     "board_stopped": "The board stopped",
     "record_not_kept": "The record waits for the disk",
     "not_started": "Nobody started",
+    "press_started": "Cold press begun",
+    "shift_called": "Called to shift the lap",
+    "shifted": "Lap shifted and turned",
+    "rewet_called": "Called for water at the lap's edge",
+    "press_time_up": "Press time is up: lap off",
+    "press_ended": "Cold press",
 }
 
 
@@ -104,6 +110,12 @@ def words_of(event: str, details: Mapping[str, object]) -> str:
 def _plain(key: str, value: object) -> str:
     if key.endswith("_rpm") and isinstance(value, float):
         return f"{value:g} rpm"
+    if key.endswith("_kg") and isinstance(value, float):
+        return f"{value:g} kg"
+    if key.endswith("_m") and isinstance(value, float):
+        return f"{value * 1000:.0f} mm"
+    if key.endswith("_c") and isinstance(value, float):
+        return f"{value:g} degC"
     if key.endswith("_s") and isinstance(value, float):
         return f"{value:.0f} s"
     return str(value).replace("_", " ")
