@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from benchctl.link.recording import Chunk
 
-DIFFERS = 1
+DIFFERS = 3
 """Exit status of a replay in which this program did otherwise than the recorded one."""
 
 
@@ -22,7 +22,7 @@ def add_parser(commands: Any) -> None:
         help="print a capture of the wire frame by frame, or run a recorded segment again",
         description="Reads a recording made with --record, hexadecimal text, or raw bytes. With --replay "
         "the segment of a recording is run again by this program on the recorded wire and acts; the exit "
-        "status is 0 where it sends the board what was sent then, 1 where it does not.",
+        "status is 0 where it sends the board what was sent then, 3 where it does not.",
     )
     parser.add_argument("file", metavar="FILE", help="the capture; - for standard input")
     parser.add_argument("--replay", action="store_true", help="run the recorded segment again, and compare")

@@ -2,7 +2,8 @@
 
 Pure in time: `now_s` is the host's clock, handed in. `poll` does all the work of a step and never raises:
 a transport that fails becomes a `Lost` reading. Loss is decided by silence, since a hung board raises
-nothing: no status for half a second. A transport that works again is greeted anew; nothing restarts by it.
+nothing: no status in half a second of listening. A transport that works again is greeted anew; nothing
+restarts by it.
 """
 
 from __future__ import annotations
@@ -12,6 +13,8 @@ from benchctl.link import wire_words
 from benchctl.link.board_time import BoardTime
 from benchctl.link.edge_batches import EdgeBatches
 from benchctl.link.orders import Order, Outbox
+from benchctl.link.silence import Silence
+from benchctl.link.stop_call import StopCall
 from benchctl.link.transport import Transport
 from benchctl.models.readings import (
     Armed,
@@ -27,11 +30,8 @@ from benchctl.models.readings import (
 from firmware_protocol import codec, frames, messages, reasons
 from firmware_protocol.settings import Settings, load, store
 
-SILENT_S = 0.5
 HELLO_EVERY_S = 0.5
 PING_EVERY_S = 1.0
-STOP_EVERY_S = 0.05
-STOP_COPIES = 3
 _GREET_AGAIN = (reasons.NOT_OWNER, reasons.WRONG_EPOCH)
 
 
@@ -54,14 +54,14 @@ class BoardLink:
         self._asked: dict[int, tuple[int, float]] = {}  # kind: number and time of the newest one sent
         self._owned = False
         self._hello_refused: str | None = None
-        self._stop: tuple[object, ...] | None = None
-        self._stop_s = 0.0
-        self._heard_since_stop = self._renew_again = False
+        self._stop = StopCall()
+        self._renew_again = False
         self._dead: str | None = None
         self._presses: int | None = None
         self._status_ms = 0
         self._fault = 0
         self._edges = EdgeBatches()
+        self._silence = Silence()
         self.unknown_messages = 0
         self.last_status: Status | None = None
         self.last_status_at_s: float | None = None
@@ -135,12 +135,10 @@ class BoardLink:
     def stop(self, now_s: float, planned: bool, reason: str) -> None:
         """Send STOP three times at once, and again every 50 ms until a status says that it is obeyed."""
         kind = reasons.PLANNED if planned else reasons.CONTROLLED_THEN_OFF
-        self._stop = messages.Stop(kind, wire_words.stop_reason(reason))
-        self._heard_since_stop = self._renew_again = False
+        self._renew_again = False
         self._outbox.clear()
-        for _ in range(STOP_COPIES):
-            self._send(self._stop)
-        self._stop_s = now_s
+        for message in self._stop.begin(messages.Stop(kind, wire_words.stop_reason(reason)), now_s):
+            self._send(message)
 
     def reset(self, now_s: float) -> None:
         """Ask the board to clear the fault it has latched; it refuses while the cause stands."""
@@ -170,6 +168,7 @@ class BoardLink:
     def poll(self, now_s: float) -> list[Reading]:
         """Read what has come, send what is due; the readings in the order they arrived."""
         damaged = self._frames.dropped
+        self._silence.poll(now_s)
         try:
             data = self._transport.read()
         except LinkLost as error:
@@ -186,15 +185,14 @@ class BoardLink:
             self._outbox.clear()
             self._lose(self._dead)
             self._dead = None
-        elif self.last_status_at_s is not None and now_s - self.last_status_at_s > SILENT_S:
+        elif self._silence.too_long:
             self._lose("no word from the board for half a second")
         out, self._out = self._out, []
         return out
 
     def _service(self, now_s: float) -> None:
-        if self._stop is not None and now_s - self._stop_s >= STOP_EVERY_S:
-            self._stop_s = now_s
-            self._send(self._stop)
+        for message in self._stop.due(now_s):
+            self._send(message)
         if self._renew_again:
             self.renew(now_s)
             self._renew_again = False
@@ -288,17 +286,14 @@ class BoardLink:
 
     def _take_status(self, status: messages.Status, t_ms: int, at_s: float, now_s: float) -> None:
         self.last_status_at_s = now_s
+        self._silence.broken()
         if self.last_status is not None and at_s <= self.last_status.at_s:
             return
         self._status_ms, self._fault = t_ms, status.reason
         self.last_status = wire_words.status_reading(status, at_s, self.settings)
         self.lost = False
         self._out.append(self.last_status)
-        if self._stop is not None:
-            obeyed = status.state not in (messages.RUNNING, messages.ARMED)
-            if obeyed and self._heard_since_stop and not self.monitor_only:
-                self._stop = None
-            self._heard_since_stop = True
+        self._stop.status(status.state, certain=not self.monitor_only)
         if self._presses is not None and status.pedal_presses != self._presses:
             self._out.append(PedalPress(at_s, held=False))
         self._presses = status.pedal_presses

@@ -11,7 +11,7 @@ _DO = {
     "put the files of this program on it with 'benchctl board put'",
     "not_owner": "takes no orders from this program; try again",
     "owned_by_another": "is in use by another program; close that one first",
-    "wrong_state": "is in another state; it must be disarmed",
+    "wrong_state": "is in another state than this needs; stop the table, and reset a stop for a fault first",
     "out_of_range": "says that the value is out of its range",
     "above_ceiling": "says that the speed is above its ceiling",
     "estop_is_open": "reports the emergency stop pressed; release it by twisting",
@@ -25,6 +25,11 @@ _DO = {
     "find out which, then unlock it with 'benchctl board settings service_lock=no'",
     "power_is_on": "reads power on the drive although it should have none; switch off and look",
 }
+
+
+def known_refusal(why: object) -> bool:
+    """Whether it is the name of a refusal that has words of its own."""
+    return isinstance(why, str) and why in _DO
 
 
 def refusal_sentence(why: str) -> str:

@@ -100,9 +100,9 @@ def test_a_replay_in_words(shell: Shell, recorded: Path) -> None:
 
 
 def test_a_replay_that_differs(shell: Shell, recorded: Path) -> None:
-    """Where the program now does otherwise than the recorded one, it says where; exit 1."""
+    """Where the program now does otherwise than the recorded one, it says where; exit 3."""
     recorded.write_text(recorded.read_text().replace('"acts": [["run", ""]]', '"face_ok": false'))
-    assert shell.run("decode", str(recorded), "--replay") == 1
+    assert shell.run("decode", str(recorded), "--replay") == 3
     assert "Then it differs: at " in shell.err
 
 

@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import pytest
 
-from benchctl.link.board import SILENT_S
+from benchctl.link.silence import SILENT_S
 from benchctl.models.readings import (
     Armed,
     CaptureDamage,
