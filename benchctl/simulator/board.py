@@ -61,6 +61,10 @@ class SimulatedBoard:
         if self._hung_s is None:
             self._hung_s = now_s
 
+    def alive(self, now_s: float) -> bool:
+        """Whether the firmware's loop runs: it neither hangs nor starts up."""
+        return self._hung_s is None and now_s >= self._booting_until_s
+
     @property
     def state(self) -> str:
         """The controller's state by its name."""

@@ -156,6 +156,12 @@ class SimulatedBench:
             assert acting.mishap.go_on is not None
             acting.mishap.go_on(self, now_s - acting.at_s)
 
+    def forget_mishaps(self) -> None:
+        """No mishap acts or waits any more; what they have changed stays as it is."""
+        self._planned.clear()
+        self._acting.clear()
+        self._begun = 0
+
     def host_mishaps(self, now_s: float) -> list[Planned]:
         """The mishaps that the host must play whose time has come, from the first on."""
         return [p for p in self._planned if p.mishap.where == "host" and p.at_s <= now_s]
