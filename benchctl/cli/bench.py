@@ -25,18 +25,22 @@ def open_bench(args: argparse.Namespace) -> int:
     bench = configured_bench()
     job = demo_job() if bench is None or bench.job is None else read_job(Path(bench.job))
     port = None if bench is None else bench.port
-    on_terminal = sys.stdin.isatty() and sys.stdout.isatty()
-    if port is None and not on_terminal:
+    if port is None and not (sys.stdin.isatty() and sys.stdout.isatty()):
         return _play(job)
-    plain = args.plain or not on_terminal
+    plain = args.plain or not _on_terminal()
     return _open(job, port, args, plain=plain, seed=1, mishaps=[], pace=DEMO_PACE)
 
 
 def screen_for(job: Job, args: argparse.Namespace, mishaps: list[Planned]) -> int:
     """The screen for `benchctl run` without --headless."""
     pace = 1.0 if args.pace == "live" else DEMO_PACE
-    plain = not (sys.stdin.isatty() and sys.stdout.isatty())
+    plain = args.plain or not _on_terminal()
     return _open(job, args.port, args, plain=plain, seed=args.seed, mishaps=mishaps, pace=pace)
+
+
+def _on_terminal() -> bool:
+    """Whether keys come from a terminal and both outputs go to it; the screen is drawn on standard error."""
+    return all(stream.isatty() for stream in (sys.stdin, sys.stdout, sys.stderr))
 
 
 def _play(job: Job) -> int:

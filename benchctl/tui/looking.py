@@ -47,7 +47,7 @@ class Looking:
         return taken
 
     def put_off(self, shot: Snapshot) -> bool:
-        """The look is asked for again before the next segment, and at the next start; whether that is next."""
+        """Ask for the look before the next segment; False where that is made ready already."""
         if Act.NEXT not in shot.allowed:
             return False
         self._bench.do(Done(Act.NOTE, "the look at the glass was put off"))

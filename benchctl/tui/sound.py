@@ -56,7 +56,7 @@ def play_samples(pcm: bytes) -> None:
     except (OSError, subprocess.SubprocessError) as error:
         raise NoSound(str(error)) from error
     if done.returncode == NOT_INSTALLED:
-        raise NoSound("the extra is not installed: pip install 'benchctl[sound]'")
+        raise NoSound("pip install 'benchctl[sound]'")
     if done.returncode != 0:
         why = done.stdout.decode(errors="replace").strip() or f"status {done.returncode}"
         raise NoSound(f"no sound device ({why})")
