@@ -52,15 +52,17 @@ class SteppedClock:
         self.now_s = start_s
         self._start_s = start_s
         self._wall_start = wall_start or datetime(2026, 1, 1, tzinfo=UTC)
+        self._slept_s = 0.0
 
     def monotonic_s(self) -> float:
         return self.now_s
 
     def boottime_s(self) -> float:
-        return self.now_s
+        return self.now_s + self._slept_s
 
     def wall(self) -> datetime:
-        return datetime.fromtimestamp(self._wall_start.timestamp() + self.now_s - self._start_s, UTC)
+        passed_s = self.now_s - self._start_s + self._slept_s
+        return datetime.fromtimestamp(self._wall_start.timestamp() + passed_s, UTC)
 
     def sleep(self, duration_s: float) -> None:
         self.now_s += max(0.0, duration_s)
@@ -68,3 +70,7 @@ class SteppedClock:
     def jump_wall(self, by_s: float) -> None:
         """Set the wall clock forward or back; the monotonic time goes on as before."""
         self._wall_start += timedelta(seconds=by_s)
+
+    def suspend(self, for_s: float) -> None:
+        """The computer sleeps: boot time and wall time go on, the monotonic time stands still."""
+        self._slept_s += for_s

@@ -19,6 +19,7 @@ from benchctl.lapwatch import LapWatch, WatchSettings
 from benchctl.link.board import BoardLink
 from benchctl.link.recording import RecordingTransport
 from benchctl.link.transport import Transport
+from benchctl.logbook.files import why_no_segment
 from benchctl.logbook.interrupted import close_open_segments
 from benchctl.logbook.keeper import RecordKeeper
 from benchctl.logbook.presses import close_open_presses
@@ -28,6 +29,7 @@ from benchctl.models.job import Job
 from benchctl.physics.contact import Contact
 from benchctl.physics.drying import evaporation_kg_m2_s, time_to_dry_s
 from benchctl.physics.spin import predicted_load_jump, predicted_spin
+from benchctl.physics.stopping import loose_weight_rpm
 from benchctl.session.bookkeeping import SegmentFacts
 from benchctl.session.journal import Journal
 from benchctl.session.preparation import Preparation
@@ -130,6 +132,11 @@ def watch_settings(job: Job, load_jump: float | None, lap_targets: int, table_ta
     )
 
 
+def weights_rpm(job: Job) -> float:
+    """The highest speed at which the weights stay put on the lap; infinite where all are captured."""
+    return math.inf if job.setup.weights_captured else loose_weight_rpm(job.setup.loose_radius_m)
+
+
 def make_runner(
     facts: SegmentFacts,
     link: BoardLink,
@@ -143,7 +150,12 @@ def make_runner(
     ratio, jump = predictions(job)
     rim_m_s = job.segment.work_rpm * RAD_S_PER_RPM * job.mirror.radius_m
     leaving = evaporation_kg_m2_s(room.temperature_c, room.humidity, max(room.draught_m_s, rim_m_s))
-    facts = replace(facts, predicted_ratio=ratio, time_to_dry_s=time_to_dry_s(room.film_m, leaving))
+    facts = replace(
+        facts,
+        predicted_ratio=ratio,
+        time_to_dry_s=time_to_dry_s(room.film_m, leaving),
+        weights_rpm=weights_rpm(job),
+    )
 
     def watch_for(lap: int, table: int) -> LapWatch:
         return watcher(watch_settings(job, jump, lap, table), memory)
@@ -166,11 +178,15 @@ def _parts(
 ) -> Parts:
     """All of it together; over a transport that records, what is needed to run it again is recorded too."""
     link = BoardLink(transport, owner)
+
+    def room() -> str | None:
+        return why_no_segment(keeper.folder)
+
     if not isinstance(transport, RecordingTransport):
-        runner = make_runner(facts, link, Journal(keeper, clock, listen), marks, memory, Runner)
+        runner = make_runner(facts, link, Journal(keeper, clock, listen, room), marks, memory, Runner)
         return Parts(runner, link, keeper, clock, plant, disk)
     sampled = SampledKeeper(keeper)
-    journal = Journal(sampled, clock, listen)
+    journal = Journal(sampled, clock, listen, room)
     recorded = make_runner(facts, link, journal, marks, memory, RecordedRunner)
     transport.tell("session", BegunWith(recorded.facts, owner, memory).told())
     recorded.witness(sampled, lambda told: transport.tell("step", told))

@@ -17,6 +17,7 @@ STANDING_LIMIT_S = 60.0
 """Without a face, nobody can answer later than this that the lap is lifted."""
 LONGEST_S = 6 * 3600.0
 CLOCK_JUMP_S = 3600.0
+SUSPEND_S = 300.0
 
 
 class Stepper:
@@ -32,30 +33,41 @@ class Stepper:
         self.step_s = step_s
         self.now_s = 0.0
         self._hang_until_s: float | None = None
+        self._wakes_s: float | None = None
+        self._asleep_s = 0.0
         self._played: set[str] = set()
 
     def step(self) -> None:
         """One step of everything."""
         self.now_s = round(self.now_s + self.step_s, 6)
-        self.clock.now_s = self.now_s
         self.plant.advance(self.now_s)
+        if self._wakes_s is not None and self.now_s < self._wakes_s:
+            self._asleep_s += self.step_s
+            self.clock.suspend(self.step_s)
+            return
+        self.clock.now_s = self.host_s
         self._play_host_mishaps()
         if self._hang_until_s is not None and self.now_s < self._hang_until_s:
             return
         runner = self.parts.runner
         if self.operator is not None:
-            call = current_call(runner, self.now_s)
+            call = current_call(runner, self.host_s)
             sees = Sees(str(runner.engine.state), None if call is None else call.pattern)
             for name in self.operator.step(self.now_s, sees):
                 self.plant.person(name)
                 runner.do(Done(Act(name)))
-        runner.step(self.now_s)
+        runner.step(self.host_s)
         self.parts.release_mishaps()
+
+    @property
+    def host_s(self) -> float:
+        """The host's monotonic time: the bench's, less what the computer slept."""
+        return round(self.now_s - self._asleep_s, 6)
 
     @property
     def over(self) -> bool:
         """Whether the segment is over, has stood unlifted for a minute, or was never started."""
-        return self.now_s >= LONGEST_S or over(self.parts, self.now_s)
+        return self.now_s >= LONGEST_S or over(self.parts, self.host_s)
 
     def run(self) -> None:
         """Step until it is over."""
@@ -70,6 +82,8 @@ class Stepper:
             self._played.add(name)
             if name == "host-hang":
                 self._hang_until_s = planned.at_s + HANG_S
+            elif name == "suspend":
+                self._wakes_s = self.now_s + SUSPEND_S
             elif name == "disk-full":
                 self.parts.disk.full = True
             elif name == "clock-jump":

@@ -214,3 +214,24 @@ def stop_row(reason: str) -> AlarmRow:
 
 
 STOPS: dict[str, AlarmRow] = {reason: stop_row(reason) for reason in REASONS}
+
+HOST_ASKED = frozenset(
+    {
+        "host_stop",
+        "program_closed",
+        "planned_end",
+        "lap_stalled",
+        "lap_sensor_dead",
+        "lap_jerky",
+        "dry_lap",
+        "lap_off_post",
+        "link_lost",
+        "board_silent",
+        "face_silent",
+        "disk_full",
+        "program_error",
+        "host_fault",
+        "computer_slept",
+    }
+)
+"""Reasons the board can only have from this program: it tells them back, and they are no new cause."""

@@ -56,6 +56,7 @@ class Change(NamedTuple):
     """raised, again, cleared, acknowledged, silenced, shelved, unshelved or reset."""
     priority: int
     cause: str | None = None
+    listed: bool = True
 
 
 @dataclass(slots=True)
@@ -81,10 +82,14 @@ class _Held:
         """Told to the person, for the first time or again."""
         self.told_s, self.acknowledged, self.silenced = now_s, False, False
 
-    def shown(self, name: str) -> Alarm:
+    def change(self, what: str) -> Change:
+        row = self.row
+        return Change(row.name, what, row.priority, self.cause, row.listed)
+
+    def shown(self) -> Alarm:
         row = self.row
         return Alarm(
-            name,
+            row.name,
             row.priority,
             row.title,
             row.do,
@@ -130,28 +135,28 @@ class AlarmBook:
             held.condition, held.turned_s = holds, now_s
         lasted_s = now_s - held.turned_s
         if held.shelved_until_s is not None and now_s >= held.shelved_until_s:
-            return self._unshelve(name, held, now_s)
+            return self._unshelve(held, now_s)
         if holds and not held.active:
             return [self._raise(name, held, now_s)] if lasted_s >= row.on_delay_s else []
         if held.active and not holds:
-            return [self._clear(name, held)] if lasted_s >= row.off_delay_s else []
+            return [self._clear(held)] if lasted_s >= row.off_delay_s else []
         due = row.again_s is not None and now_s - held.told_s >= row.again_s
         if held.active and due and held.shelved_until_s is None and (held.acknowledged or held.silenced):
             held.told(now_s)
-            return [Change(name, "again", row.priority, held.cause)]
+            return [held.change("again")]
         return []
 
     def _raise(self, name: str, held: _Held, now_s: float) -> Change:
         held.active, held.since_s = True, now_s
         held.told(now_s)
         held.cause = self._cause_of(name, held.row)
-        return Change(name, "raised", held.row.priority, held.cause)
+        return held.change("raised")
 
-    def _clear(self, name: str, held: _Held) -> Change:
+    def _clear(self, held: _Held) -> Change:
         held.active = False
         if not held.row.wants_acknowledging:
             held.acknowledged = True
-        return Change(name, "cleared", held.row.priority, held.cause)
+        return held.change("cleared")
 
     def _cause_of(self, name: str, row: AlarmRow) -> str | None:
         """The alarm this one folds beneath: the stop's first cause, or the first standing of its group."""
@@ -212,10 +217,10 @@ class AlarmBook:
         if self.why_not_reset() is not None:
             return []
         changes = []
-        for name, held in self._held.items():
+        for held in self._held.values():
             if held.latched:
                 held.latched = False
-                changes.append(Change(name, "reset", held.row.priority, held.cause))
+                changes.append(held.change("reset"))
         self._forget()
         return changes
 
@@ -233,18 +238,18 @@ class AlarmBook:
         for name, held in self._held.items():
             if name in wanted and not held.acknowledged and held.shelved_until_s is None:
                 held.acknowledged = True
-                changes.append(Change(name, "acknowledged", held.row.priority, held.cause))
+                changes.append(held.change("acknowledged"))
         self._forget()
         return changes
 
     def silence(self) -> list[Change]:
         """Quiet what sounds now; an alarm that comes later sounds again."""
         changes = []
-        for name, held in self._held.items():
+        for held in self._held.values():
             sounds = held.row.call is not None and held.stands and not held.acknowledged
             if sounds and not held.silenced:
                 held.silenced = True
-                changes.append(Change(name, "silenced", held.row.priority, held.cause))
+                changes.append(held.change("silenced"))
         return changes
 
     def why_not_shelve(self, name: str, for_s: float = MOST_SHELVED_S) -> str | None:
@@ -264,23 +269,23 @@ class AlarmBook:
             return []
         held = self._held[name]
         held.shelved_until_s = now_s + for_s
-        return [Change(name, "shelved", held.row.priority, held.cause)]
+        return [held.change("shelved")]
 
     def unshelve(self, now_s: float) -> list[Change]:
         """Bring back all that was put aside; what still holds is told again."""
         changes: list[Change] = []
-        for name, held in self._held.items():
+        for held in self._held.values():
             if held.shelved_until_s is not None:
-                changes += self._unshelve(name, held, now_s)
+                changes += self._unshelve(held, now_s)
         self._forget()
         return changes
 
-    def _unshelve(self, name: str, held: _Held, now_s: float) -> list[Change]:
+    def _unshelve(self, held: _Held, now_s: float) -> list[Change]:
         held.shelved_until_s = None
-        changes = [Change(name, "unshelved", held.row.priority, held.cause)]
+        changes = [held.change("unshelved")]
         if held.active:
             held.told(now_s)
-            changes.append(Change(name, "again", held.row.priority, held.cause))
+            changes.append(held.change("again"))
         return changes
 
     def new_segment(self) -> None:
@@ -293,7 +298,7 @@ class AlarmBook:
 
     def alarms(self) -> list[Alarm]:
         """All that stand, shelved and folded ones too: causes before consequences, worst and oldest first."""
-        shown = [held.shown(name) for name, held in self._held.items() if held.stands]
+        shown = [held.shown() for held in self._held.values() if held.stands]
         return sorted(shown, key=lambda alarm: (alarm.cause is not None, alarm.priority, alarm.since_s))
 
     def stands(self, name: str) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from benchctl.guard.guard import Finding
+from benchctl.guard.sight import Finding
 
 STOP_AFTER_S = 20.0
 """Records are held in memory and tried again every ten seconds; after a second refusal the segment stops."""
@@ -20,9 +20,6 @@ class DiskRule:
             self._since_s = None
             return []
         self._since_s = now_s if self._since_s is None else self._since_s
-        warning = Finding(
-            "record_not_kept", 2, "Disk full or gone", "Free space; the record is held in memory"
-        )
-        if now_s - self._since_s >= STOP_AFTER_S:
-            return [warning._replace(priority=1, do="Stopping the table; wet now", trip="disk_full")]
-        return [warning]
+        waited_s = now_s - self._since_s
+        found = Finding("record_not_kept", f"it stops in {max(0.0, STOP_AFTER_S - waited_s):.0f} s")
+        return [found._replace(trip="disk_full")] if waited_s >= STOP_AFTER_S else [found]

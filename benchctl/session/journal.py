@@ -8,6 +8,8 @@ from datetime import datetime
 from typing import Any, Protocol
 
 from benchctl.clock import Clock
+from benchctl.guard.timekeeping import Clocks
+from benchctl.link.refusal_words import known_refusal, refusal_sentence
 from benchctl.logbook.keeper import KeeperState, Ticket
 from benchctl.logbook.lines import Kind
 from benchctl.session.snapshot import Line
@@ -17,7 +19,7 @@ LINES_KEPT = 60
 WORDS: dict[str, str] = {
     "armed": "Armed",
     "disarmed": "Not armed any more",
-    "refused": "The board refused",
+    "refused": "Refused",
     "turning": "Table told to turn",
     "lap_true": "Lap has turned true",
     "ramp": "Speeding up",
@@ -38,6 +40,20 @@ WORDS: dict[str, str] = {
     "limit": "Waited long enough",
     "lap_state": "Lap",
     "alarm": "Alarm",
+    "alarm_again": "Alarm again",
+    "alarm_cleared": "Alarm over",
+    "alarm_acknowledged": "Alarm seen",
+    "alarm_silenced": "Sound off",
+    "alarm_reset": "Reset",
+    "alarm_shelved": "Alarm put aside",
+    "alarm_unshelved": "Alarm back",
+    "watching": "You watch the lap",
+    "lap_stands": "You say that the lap stands",
+    "took_slower": "Slower speed taken",
+    "level_accepted": "New level of the lap accepted",
+    "cut_short": "Ends before its time",
+    "clock_jump": "The computer's clock was set",
+    "suspend": "The computer slept",
     "link_lost": "Link lost",
     "board_restarted": "The board restarted",
     "board_stopped": "The board stopped",
@@ -69,9 +85,15 @@ class Journal:
     """Takes what happens; `at_s` counts from the moment the table was told to turn."""
 
     def __init__(
-        self, keeper: Keeper, clock: Clock, listen: Callable[[dict[str, object]], None] | None = None
+        self,
+        keeper: Keeper,
+        clock: Clock,
+        listen: Callable[[dict[str, object]], None] | None = None,
+        room: Callable[[], str | None] = lambda: None,
     ) -> None:
+        """`room` says in one sentence why the disk has no room for another segment, or None."""
         self.keeper = keeper
+        self.room = room
         self._clock = clock
         self._listen = listen
         self._lines: deque[Line] = deque(maxlen=LINES_KEPT)
@@ -83,6 +105,11 @@ class Journal:
         self.shown = tuple(self._lines)
         if self._listen is not None:
             self._listen({"at_s": round(at_s, 3), "event": event, **details})
+
+    def clocks(self) -> Clocks:
+        """The three clocks at this moment."""
+        clock = self._clock
+        return Clocks(clock.wall().timestamp(), clock.monotonic_s(), clock.boottime_s())
 
     def keep(self, kind: Kind, fields: Mapping[str, object]) -> Ticket:
         """Hand one record to the logbook; never waits."""
@@ -118,4 +145,6 @@ def _plain(key: str, value: object) -> str:
         return f"{value:g} degC"
     if key.endswith("_s") and isinstance(value, float):
         return f"{value:.0f} s"
+    if key == "why" and known_refusal(value):
+        return refusal_sentence(str(value))
     return str(value).replace("_", " ")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+from benchctl.guard.alarms import Alarm as Alarm
 from benchctl.models.segment_record import SegmentRecord
 from benchctl.segment.states import State
 from benchctl.session.acts import Act
@@ -19,18 +20,6 @@ class Call(NamedTuple):
     do: str
     due_in_s: float | None
     silenced: bool = False
-
-
-class Alarm(NamedTuple):
-    """One standing alarm. Priority 1 stopped the table, 2 wants an act within a minute, 3 is advice."""
-
-    name: str
-    priority: int
-    title: str
-    do: str
-    since_s: float
-    active: bool
-    acknowledged: bool
 
 
 class Line(NamedTuple):
@@ -90,7 +79,17 @@ class Snapshot:
     lap: LapView
     call: Call | None = None
     alarms: tuple[Alarm, ...] = ()
-    """First cause first, then by priority; consequences of the first cause are left out."""
+    """One line for each cause: the first cause of a stop first, then by priority."""
+    folded: tuple[Alarm, ...] = ()
+    """The consequences, each with the name of the alarm that it folds beneath."""
+    shelved: tuple[Alarm, ...] = ()
+    """Advice that a person has put aside for a time."""
+    offered_rpm: float | None = None
+    """A slower speed that is offered for a lap that jerks."""
+    refusal: str = ""
+    """Why the last act was refused, in one sentence; empty where it was not."""
+    look_at: str = ""
+    """After a stop: what to look at before the next start."""
     since_wetted_s: float | None = None
     time_to_dry_s: float | None = None
     table_turns: float = 0.0
@@ -104,8 +103,6 @@ class Snapshot:
     work_rpm: float = 0.0
     ceiling_rpm: float = 0.0
     simulated: bool = False
-    pace: float | None = None
-    """How many times faster than life the simulated bench runs; None on a real one."""
     mirror: str = ""
     load_n: float = 0.0
     post_offset_m: float = 0.0

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections import deque
 from typing import Any, NamedTuple
 
+from benchctl.guard.alarm_rows import ADVICE
 from benchctl.guard.words import words_for
 from benchctl.models.readings import Status
 from benchctl.segment.states import TURNING, On, State
 from benchctl.session.acts import Act
+from benchctl.session.bench_state import Bench
 from benchctl.session.calls import current_call
-from benchctl.session.runner import Runner
 from benchctl.session.snapshot import Column, LapView, Snapshot
 from benchctl.session.words import STATE_WORDS
 
@@ -50,42 +51,48 @@ class Chart:
         self.columns = tuple(self._kept)
 
 
-def fresh(runner: Runner) -> Status | None:
+def fresh(bench: Bench) -> Status | None:
     """The last status while it is fresh enough to show."""
-    link = runner.link
+    link = bench.link
     seen_s = link.last_status_at_s
     if link.last_status is None or seen_s is None or link.lost:
         return None
-    return link.last_status if runner.at.now_s - seen_s <= STALE_S else None
+    return link.last_status if bench.at.now_s - seen_s <= STALE_S else None
 
 
-def allowed_acts(runner: Runner) -> frozenset[Act]:
+def allowed_acts(bench: Bench) -> frozenset[Act]:
     """The acts that would do something now."""
-    engine = runner.engine
+    engine, alarms = bench.engine, bench.alarms
     acts = {Act.NOTE, Act.STOP} | {Act(e.value) for e in On if e.value in _EVENTS and engine.allows(e)}
-    if runner.alarms.standing:
-        acts |= {Act.ACKNOWLEDGE}
-    if any(alarm.name == "lap_sensor_dead" for alarm in runner.alarms.standing):
-        acts |= {Act.WATCHING}
-    if current_call(runner, runner.at.now_s) is not None:
-        acts |= {Act.SILENCE}
-    if engine.state in (State.CLOSED, State.LOOK):
-        acts |= {Act.NEXT}
-    status = runner.link.last_status
-    if status is not None and status.board_state == "tripped":
-        acts |= {Act.RESET}
-    return frozenset(acts)
+    standing = alarms.book.alarms()
+    call = current_call(bench, bench.at.now_s)
+    silent_sensor = any(
+        alarm.name in ("lap_sensor_dead", "lap_watched") and alarm.active for alarm in standing
+    )
+    extra = {
+        Act.ACKNOWLEDGE: any(not alarm.acknowledged for alarm in standing),
+        Act.SILENCE: call is not None and not call.silenced,
+        Act.WATCHING: silent_sensor and engine.turning,
+        Act.LAP_STANDS: silent_sensor and engine.turning,
+        Act.TAKE_SLOWER: bench.at.offered_rpm is not None,
+        Act.ACCEPT_LEVEL: engine.turning and bench.watch.can_accept_level,
+        Act.RESET: alarms.book.latched and alarms.book.why_not_reset() is None,
+        Act.SHELVE: any(alarm.priority == ADVICE for alarm in alarms.top),
+        Act.UNSHELVE: bool(alarms.shelved),
+        Act.NEXT: engine.state in (State.CLOSED, State.LOOK),
+    }
+    return frozenset(acts | {act for act, does_something in extra.items() if does_something})
 
 
-def whats_next(runner: Runner) -> Next:
+def whats_next(bench: Bench) -> Next:
     """What comes after the present state."""
-    engine, now_s = runner.engine, runner.at.now_s
+    engine, now_s = bench.engine, bench.at.now_s
     left_s = engine.left_s(now_s)
     limit_s = engine.limit_s()
     limit_in = None if limit_s is None else max(0.0, limit_s - (now_s - engine.entered_s))
     if engine.state in (State.RAMP, State.POLISH, State.HELD, State.CREEP, State.OFFERED):
         if engine.state is State.CREEP:
-            turns = max(0, 2 - runner.approach.true_turns)
+            turns = max(0, 2 - bench.approach.true_turns)
             return Next(f"speeding up after {turns} true lap turn{'s' * (turns != 1)}", None)
         return Next("call for water", max(0.0, left_s - engine.plan.wet_call_s))
     simple = {
@@ -105,11 +112,11 @@ def whats_next(runner: Runner) -> Next:
     return simple[engine.state]
 
 
-def lap_view(runner: Runner) -> LapView:
+def lap_view(bench: Bench) -> LapView:
     """What the watcher says, for the screen."""
-    verdict = runner.verdict
-    expected = verdict.reference_ratio or runner.facts.predicted_ratio
-    live = runner.engine.state in TURNING and fresh(runner) is not None
+    verdict = bench.verdict
+    expected = verdict.reference_ratio or bench.facts.predicted_ratio
+    live = bench.engine.state in TURNING and fresh(bench) is not None
     return LapView(
         state=verdict.state,
         words=verdict.words,
@@ -121,71 +128,76 @@ def lap_view(runner: Runner) -> LapView:
     )
 
 
-def snapshot(runner: Runner, chart: Chart) -> Snapshot:
+def snapshot(bench: Bench, chart: Chart) -> Snapshot:
     """The bench as of the runner's last step."""
-    engine, now_s = runner.engine, runner.at.now_s
-    status, lap, ahead = fresh(runner), lap_view(runner), whats_next(runner)
+    engine, now_s = bench.engine, bench.at.now_s
+    status, lap, ahead = fresh(bench), lap_view(bench), whats_next(bench)
     running_s = 0.0 if engine.run_at_s is None else now_s - engine.run_at_s
     if engine.turning:
         chart.see(running_s, lap.spin_ratio, None if status is None else status.load_percent)
     return Snapshot(
         now_s=now_s,
         state=engine.state,
-        allowed=allowed_acts(runner),
+        allowed=allowed_acts(bench),
         headline=STATE_WORDS[engine.state].headline,
-        do_now=what_to_do(runner),
+        do_now=what_to_do(bench),
         next_what=ahead.what,
         next_in_s=ahead.in_s,
         left_s=engine.left_s(now_s),
         planned_s=engine.plan.length_s,
         elapsed_s=running_s,
         lap=lap,
-        call=current_call(runner, now_s),
-        alarms=runner.alarms.standing,
+        call=current_call(bench, now_s),
+        alarms=bench.alarms.top,
+        folded=bench.alarms.folded,
+        shelved=bench.alarms.shelved,
+        offered_rpm=bench.at.offered_rpm,
+        refusal=bench.at.refusal,
+        look_at="" if engine.stop_reason is None else words_for(engine.stop_reason).look,
         since_wetted_s=None if engine.last_wetted_s is None else now_s - engine.last_wetted_s,
-        standing_s=standing_s(runner),
-        record_kept=runner.books.kept,
-        record=runner.books.record,
-        lines=runner.journal.shown,
+        standing_s=standing_s(bench),
+        record_kept=bench.books.kept,
+        record=bench.books.record,
+        lines=bench.journal.shown,
         chart=chart.columns,
-        **_machine(runner, status),
-        **_segment(runner),
-        **_setup(runner),
+        **_machine(bench, status),
+        **_segment(bench),
+        **_setup(bench),
     )
 
 
-def what_to_do(runner: Runner) -> str:
+def what_to_do(bench: Bench) -> str:
     """The one thing the person should do now."""
-    engine = runner.engine
+    engine = bench.engine
     if engine.state in (State.STOPPING, State.STANDING) and engine.stop_reason is not None:
         return words_for(engine.stop_reason).do
     return STATE_WORDS[engine.state].do_now
 
 
-def standing_s(runner: Runner) -> float | None:
+def standing_s(bench: Bench) -> float | None:
     """How long the lap has stood on the resting glass; None while it does not."""
-    rested_s = runner.engine.rested_at_s
+    rested_s = bench.engine.rested_at_s
     return (
-        runner.at.now_s - rested_s if runner.engine.state is State.STANDING and rested_s is not None else None
+        bench.at.now_s - rested_s if bench.engine.state is State.STANDING and rested_s is not None else None
     )
 
 
-def _machine(runner: Runner, status: Status | None) -> dict[str, Any]:
-    link = runner.link
+def _machine(bench: Bench, status: Status | None) -> dict[str, Any]:
+    link = bench.link
     return {
         "turning": status is not None and status.table_rpm > TURNING_RPM,
         "link": "lost" if link.lost else "connected" if link.last_status is not None else "not_connected",
         "board_state": "unknown" if link.last_status is None else link.last_status.board_state,
         "board_id": "" if link.board is None else link.board.board_id,
-        "target_rpm": runner.engine.target_rpm,
+        "target_rpm": bench.engine.target_rpm,
         "set_rpm": None if status is None else status.set_rpm,
         "table_rpm": None if status is None else status.table_rpm,
         "load_percent": None if status is None else status.load_percent,
     }
 
 
-def _segment(runner: Runner) -> dict[str, Any]:
-    engine, tally = runner.engine, runner.tally
+def _segment(bench: Bench) -> dict[str, Any]:
+    engine, tally = bench.engine, bench.tally
     return {
         "table_turns": tally.table_turns,
         "lap_turns": tally.lap_turns,
@@ -193,12 +205,12 @@ def _segment(runner: Runner) -> dict[str, Any]:
         "stop_reason": engine.stop_reason,
         "wet_down": engine.wet_down,
         "work_rpm": engine.work_rpm,
-        "ceiling_rpm": engine.plan.ceiling_rpm,
+        "ceiling_rpm": engine.ceiling_rpm,
     }
 
 
-def _setup(runner: Runner) -> dict[str, Any]:
-    facts = runner.facts
+def _setup(bench: Bench) -> dict[str, Any]:
+    facts = bench.facts
     return {
         "time_to_dry_s": facts.time_to_dry_s,
         "mark": facts.mark,

@@ -56,7 +56,7 @@ def test_a_stop_for_a_fault_exits_with_3(tmp_path: Path) -> None:
     """Stopped by a fault: exit status 3, the record written, and what to do in words."""
     done = benchctl(*QUICK, "--mishap", "lap-stall@50", home=tmp_path)
     assert done.returncode == 3
-    assert "The lap has stopped turning. Wet now" in done.stderr
+    assert "The lap has stopped turning. Wet the edge of the lap now." in done.stderr
 
 
 def test_a_lost_link_exits_with_4(tmp_path: Path) -> None:
@@ -67,11 +67,11 @@ def test_a_lost_link_exits_with_4(tmp_path: Path) -> None:
 
 
 def test_mishaps_are_listed_one_a_line(tmp_path: Path) -> None:
-    """Each of the 25 mishaps has one line, its name first."""
+    """Each of the 26 mishaps has one line, its name first."""
     done = benchctl("run", "--list-mishaps", home=tmp_path)
     assert done.returncode == 0
     names = [line.split()[0] for line in done.stdout.splitlines()]
-    assert len(names) == len(set(names)) == 25
+    assert len(names) == len(set(names)) == 26
     assert {"lap-stall", "cable-out", "host-hang", "estop"} <= set(names)
 
 
