@@ -5,8 +5,6 @@ from __future__ import annotations
 import json
 import os
 import signal
-import subprocess
-import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -14,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from benchctl.logbook.reader import read
-from benchctl.models.job import demo_job_text
+from tests.stories.live_stage import Stage, wait_for
 
 pytestmark = [
     pytest.mark.live,
@@ -26,105 +24,12 @@ REST_AFTER_DEATH_S = 0.6 + 35.0 * 2.0 * 3.14159265 / 60.0 / 2.0 + 0.2
 """Run permit, ramp of 2 rad/s2 from 35 rpm, and a margin: 2.6 s, promised as 2.7."""
 
 
-def quick_job(folder: Path) -> Path:
-    """A job that reaches 35 rpm within half a minute."""
-    text = demo_job_text()
-    for old, new in (
-        ('"6 rpm"\nstep', '"12 rpm"\nstep'),
-        ('"14 rpm"', '"24 rpm"'),
-        ('work_speed = "26 rpm"', 'work_speed = "35 rpm"'),
-        ('"16 min"', '"60 s"'),
-        ('wet_call = "60 s"', 'wet_call = "15 s"'),
-    ):
-        assert old in text
-        text = text.replace(old, new, 1)
-    path = folder / "quick.toml"
-    path.write_text(text)
-    return path
-
-
-class Stage:
-    """A simulated bench in its own process."""
-
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
-        self.port = folder / "port"
-        self.truth_file = folder / "truth.jsonl"
-        self.job = quick_job(folder)
-        self.bench = subprocess.Popen(
-            [
-                sys.executable,
-                "-m",
-                "benchctl",
-                "simulate",
-                "--link",
-                str(self.port),
-                "--job",
-                str(self.job),
-                "--truth",
-                str(self.truth_file),
-                "--seconds",
-                "200",
-            ],
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-        )
-        wait_for(self.port.exists, 15.0, "the simulated bench's port")
-
-    def host(self, *words: str) -> subprocess.Popen[str]:
-        """`benchctl run` on the port."""
-        return subprocess.Popen(
-            [
-                sys.executable,
-                "-m",
-                "benchctl",
-                "run",
-                str(self.job),
-                "--headless",
-                "--port",
-                str(self.port),
-                "--start",
-                "--json",
-                "--logbook",
-                str(self.folder / "log"),
-                *words,
-            ],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            text=True,
-        )
-
-    def truth(self) -> list[dict[str, object]]:
-        """The truth so far; a last line that is being written is left out."""
-        lines = self.truth_file.read_text().splitlines(keepends=True)
-        return [json.loads(line) for line in lines if line.endswith("\n")]
-
-    def rpm(self) -> float:
-        """The table's true speed now; 0 before the first line."""
-        lines = self.truth() if self.truth_file.exists() else []
-        return float(str(lines[-1]["table_rpm"])) if lines else 0.0
-
-    def close(self) -> None:
-        """End the bench."""
-        self.bench.terminate()
-        self.bench.wait(10)
-
-
 @pytest.fixture
 def stage(tmp_path: Path) -> Iterator[Stage]:
     """A bench that is ended with the test."""
     stage = Stage(tmp_path)
     yield stage
     stage.close()
-
-
-def wait_for(seen: object, limit_s: float, what: str) -> None:
-    """Wait until `seen()` is true."""
-    until = time.monotonic() + limit_s
-    while not seen():  # type: ignore[operator]
-        assert time.monotonic() < until, f"waited too long for {what}"
-        time.sleep(0.05)
 
 
 def test_a_whole_segment_over_a_port(stage: Stage) -> None:
@@ -156,25 +61,7 @@ def test_a_killed_host_lets_the_table_rest(stage: Stage) -> None:
     assert still_s - killed_s <= 2.7
     time.sleep(1.5)
     assert stage.rpm() == 0.0
-    again = subprocess.run(
-        [
-            sys.executable,
-            "-m",
-            "benchctl",
-            "run",
-            str(stage.job),
-            "--headless",
-            "--port",
-            str(stage.port),
-            "--logbook",
-            str(stage.folder / "log"),
-        ],
-        stdin=subprocess.DEVNULL,
-        capture_output=True,
-        text=True,
-        timeout=60,
-        check=False,
-    )
+    again = stage.look()
     assert again.returncode == 2
     assert "when the program ended without warning" in again.stderr
     assert stage.rpm() == 0.0
