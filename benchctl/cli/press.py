@@ -68,11 +68,12 @@ def run(args: argparse.Namespace) -> int:
     stepped = args.pace == "max"
     teller = Teller(as_json=args.json)
     folder = logbook_folder(args.logbook, simulated=stepped, job=job)
-    _say_first(job, case, room_c, preferences(args.units).units, teller)
+    system = preferences(args.units).units
     bench = build_press(job, case, folder, room_c=room_c, stepped=stepped, listen=teller.take)
     try:
         if bench.recovered:
             teller.say(f"▲ {bench.recovered}")
+        _say_first(job, case, room_c, system, teller)
         if stepped:
             run_stepped(bench, args.operator)
         else:

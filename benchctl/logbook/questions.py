@@ -165,17 +165,19 @@ def water(book: Logbook) -> Answer:
 
 
 def lap_care(book: Logbook) -> Answer:
-    """When the lap was trimmed, brushed or remade, and how spin and drag went before and after."""
-    found, rows = segments(book), []
+    """When each lap was trimmed, brushed or remade, and how its spin and drag went before and after."""
+    whole, rows = segments(book), []
     for entry in book.of_kind("note"):
         if not entry.fields.get("lap_care"):
             continue
+        lap = entry.fields.get("lap", "")
+        found = [one for one in whole if not lap or one.fields.get("lap", lap) == lap]
         before = [one for one in found if one.n < entry.n][-CARE_WINDOW:]
         after = [one for one in found if one.n > entry.n][:CARE_WINDOW]
         rows.append(
             {
                 "at": entry.at,
-                "lap": entry.fields.get("lap", ""),
+                "lap": lap,
                 "lap_care": entry.fields["lap_care"],
                 "spin_before": mean_of(before, "spin_ratio_mean"),
                 "spin_after": mean_of(after, "spin_ratio_mean"),
@@ -185,14 +187,16 @@ def lap_care(book: Logbook) -> Answer:
             }
         )
     if not rows:
-        return Answer(["No care of the lap was noted; note it with `benchctl logbook note --lap-care`."])
+        return Answer(
+            ["No care of a lap was told; tell it with `benchctl job trimmed`, `brushed`, `remade`."]
+        )
     sentences = [
-        f"{row['at'][:10]}: lap {row['lap_care']}, {row['segments_since']} segments ago; spin "
-        f"{_plain(row['spin_before'])} before, {_plain(row['spin_after'])} after; load "
+        f"{row['at'][:10]}: {row['lap'] or 'lap'} {row['lap_care']}, {row['segments_since']} segments ago; "
+        f"spin {_plain(row['spin_before'])} before, {_plain(row['spin_after'])} after; load "
         f"{_plain(row['load_before_percent'])} % before, {_plain(row['load_after_percent'])} % after."
         for row in rows
     ]
-    return Answer([f"Means of up to {CARE_WINDOW} segments before and after:", *sentences], rows)
+    return Answer([f"Means of up to {CARE_WINDOW} segments of that lap before and after:", *sentences], rows)
 
 
 def _plain(value: float | None) -> str:
