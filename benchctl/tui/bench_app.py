@@ -6,6 +6,7 @@ other. An exception anywhere in it sends STOP before the terminal is given back.
 
 from __future__ import annotations
 
+import threading
 from dataclasses import replace
 
 from textual import events
@@ -14,9 +15,10 @@ from textual.app import App, ComposeResult
 from benchctl.segment.states import State
 from benchctl.session.snapshot import Snapshot
 from benchctl.tui import pages
+from benchctl.tui.alarm_page import alarm_page
 from benchctl.tui.bench import Bench
 from benchctl.tui.calls import Caller
-from benchctl.tui.face import Face, disarmed
+from benchctl.tui.face import Face, Work, disarmed
 from benchctl.tui.frame import BAR_ROWS, FOOT_ROWS, brief, screen
 from benchctl.tui.look import look
 from benchctl.tui.places import Places
@@ -26,10 +28,15 @@ from benchctl.tui.rows import Row
 from benchctl.tui.sheet import Sheet
 from benchctl.tui.signs import keys_line
 from benchctl.tui.sound import Sounder
+from benchctl.tui.typed import TYPED, typed_page
 from benchctl.tui.view import View
 
 TICK_S = 0.1
 BLINK_TICKS = 5
+
+
+def _in_thread(work: Work) -> None:
+    threading.Thread(target=work, name="page", daemon=True).start()
 
 
 class BenchApp(App[int]):
@@ -42,7 +49,7 @@ class BenchApp(App[int]):
     def __init__(self, bench: Bench, places: Places | None = None, sounder: Sounder | None = None) -> None:
         super().__init__(ansi_color=True)
         self.bench = bench
-        self.face = Face(bench, places or Places())
+        self.face = Face(bench, places or Places(), _in_thread)
         self.sheet = Sheet(colour=not self.no_color)
         self.caller = Caller()
         self.sounder = sounder
@@ -134,8 +141,10 @@ class BenchApp(App[int]):
         face = self.face
         if face.page == "keys":
             return pages.keys_page(view)
-        if face.page == "note":
-            return pages.note_page(view, face.note, not disarmed(view.shot))
+        if face.page in TYPED:
+            return typed_page(view, TYPED[face.page], face.typed, not disarmed(view.shot))
+        if face.page == "alarms":
+            return alarm_page(view)
         if face.page == "mishaps":
             return pages.mishap_page(view, face.places.mishaps)
         if face.place == "prepare":

@@ -8,11 +8,14 @@ keys typed ahead, nor pasted text can start the table.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from benchctl.errors import BadInput
 from benchctl.models.preferences import THEMES, UNITS
 from benchctl.segment.states import TURNING, State
 from benchctl.session.acts import Act, Done
 from benchctl.session.snapshot import Snapshot
+from benchctl.tui.alarm_page import ANSWERS
 from benchctl.tui.bench import Bench
 from benchctl.tui.checklist import Checklist, Question, questions
 from benchctl.tui.endings import at_rest
@@ -20,7 +23,10 @@ from benchctl.tui.frame import PLACES
 from benchctl.tui.looking import Looking
 from benchctl.tui.pages import MISHAP_KEYS
 from benchctl.tui.places import Places
-from benchctl.tui.signs import ACT_OF_KEY
+from benchctl.tui.signs import ACT_OF_KEY, ONLY_ASKED
+from benchctl.tui.typed import TYPED, edited
+
+Work = Callable[[], None]
 
 STOP_KEYS = ("space", "escape")
 RUN_AFTER_ARMED_S = 0.5
@@ -28,21 +34,26 @@ QUIET_BEFORE_RUN_S = 0.4
 STALE_S = 0.5
 PACES = (1.0, 2.0, 5.0, 10.0, 16.0, 20.0, 40.0)
 _PLACE_OF_KEY = {str(number): name for number, (name, _) in enumerate(PLACES, 1)}
+_PAGE_OF_KEY = {"?": "keys", "j": "mishaps", "0": "alarms"}
+_PAGE_OF_ACT = {kind.act: page for page, kind in TYPED.items()}
 _HASTY = (State.STARTING, State.RAMP)
-"""While the table speeds up, a key that means nothing is taken for somebody who wants STOP."""
+"""While the table speeds up, a letter that means nothing now is taken for somebody who wants STOP."""
 
 
 class Face:
     """The state of the screen besides the bench's."""
 
-    def __init__(self, bench: Bench, places: Places) -> None:
+    def __init__(self, bench: Bench, places: Places, aside: Callable[[Work], None] | None = None) -> None:
         self.bench = bench
+        self._aside = aside or _at_once
+        """Does what may take a while: at once, or in a thread of its own."""
+        self._asked = 0
         self.places = places
         self.place = "prepare"
         self.page: str | None = None
         """keys, note or mishaps, where one of these lies over the place."""
         self.checklist = Checklist()
-        self.note = ""
+        self.typed = ""
         self.scroll = 0
         self.told = ""
         self.leaving = False
@@ -115,8 +126,10 @@ class Face:
         self._key_s = at_s
         self.told = self.told if self.leaving else ""
         letter = (character or "").lower() if character and character.isprintable() else ""
-        if key in STOP_KEYS and not (key == "space" and self.page == "note" and disarmed(shot)):
+        if key in STOP_KEYS and not (key == "space" and self.page in TYPED and disarmed(shot)):
             self._stop()
+        elif self.page == "alarms" and ACT_OF_KEY.get(letter) in ANSWERS:
+            self._act(ACT_OF_KEY[letter], shot, quiet, at_s)
         elif self.page is not None:
             self._key_on_page(key, letter, character or "", shot)
         elif self._key_in_place(key, letter, shot) or self._key_anywhere(key, letter, shot, quiet, at_s):
@@ -129,8 +142,8 @@ class Face:
         self.page = None
 
     def _key_on_page(self, key: str, letter: str, character: str, shot: Snapshot) -> None:
-        if self.page == "note":
-            self._key_in_note(key, character, shot)
+        if self.page in TYPED:
+            self._key_typed(key, character)
         elif self.page == "mishaps" and letter and letter in MISHAP_KEYS:
             self.page = None
             at = MISHAP_KEYS.index(letter)
@@ -140,17 +153,13 @@ class Face:
         else:
             self.page = None
 
-    def _key_in_note(self, key: str, character: str, shot: Snapshot) -> None:
-        if key == "enter":
-            if self.note.strip():
-                self.bench.do(Done(Act.NOTE, self.note.strip()))
-            self.note, self.page = "", None
-        elif key == "backspace":
-            self.note = self.note[:-1]
-        elif key in ("tab", "space"):
-            self.note += " "
-        elif character.isprintable():
-            self.note = (self.note + character)[:400]
+    def _key_typed(self, key: str, character: str) -> None:
+        if key != "enter":
+            self.typed = edited(self.typed, key, character)
+            return
+        if self.typed.strip():
+            self.bench.do(Done(TYPED[self.page or ""].act, self.typed.strip()))
+        self.typed, self.page = "", None
 
     def _key_in_place(self, key: str, letter: str, shot: Snapshot) -> bool:
         if self.place == "prepare" and shot.state is State.READY:
@@ -167,15 +176,15 @@ class Face:
 
     def _key_anywhere(self, key: str, letter: str, shot: Snapshot, quiet: bool, at_s: float) -> bool:
         act = ACT_OF_KEY.get(letter)
-        if act is not None:
+        if act in shot.allowed or (act is not None and act not in ONLY_ASKED):
             self._act(act, shot, quiet, at_s)
         elif letter in _PLACE_OF_KEY:
             self.go(_PLACE_OF_KEY[letter])
         elif key in ("left", "right"):
             names = [name for name, _ in PLACES]
             self.go(names[(names.index(self.place) + (1 if key == "right" else -1)) % len(names)])
-        elif letter in ("?", "j"):
-            self.page = "keys" if letter == "?" else "mishaps"
+        elif letter in _PAGE_OF_KEY:
+            self.page = _PAGE_OF_KEY[letter]
         elif letter in ("u", "d"):
             self._prefer(letter)
         elif letter in ("[", "]", ",", "."):
@@ -189,8 +198,8 @@ class Face:
     def _act(self, act: Act, shot: Snapshot, quiet: bool, at_s: float) -> None:
         if act not in shot.allowed:
             return
-        if act is Act.NOTE:
-            self.page = "note"
+        if act in _PAGE_OF_ACT:
+            self.page = _PAGE_OF_ACT[act]
         elif act is Act.ARM and self._still_open(shot):
             return
         elif act is not Act.RUN or (quiet and self._armed_long(at_s)):
@@ -241,9 +250,24 @@ class Face:
         self._ask_again()
 
     def _ask_again(self) -> None:
+        """Have the text of this place made anew; until it has come, what was there before stays."""
         sources = {"plan": self.places.plan, "logbook": self.places.logbook}
-        if self.place in sources:
-            self.texts[self.place] = sources[self.place](self.units)
+        place, units = self.place, self.units
+        if place not in sources:
+            return
+        self._asked += 1
+        number = self._asked
+        self.texts.setdefault(place, ["One moment ..."])
+
+        def work() -> None:
+            try:
+                found = sources[place](units)
+            except Exception as error:  # noqa: BLE001 - a page that fails must not stop the table
+                found = [f"This page failed, the bench goes on: {type(error).__name__}: {error}"]
+            if number == self._asked:
+                self.texts[place] = found
+
+        self._aside(work)
 
     def leave(self, shot: Snapshot) -> None:
         """Quit; a table that turns or may turn is stopped first, and the screen stays until it rests."""
@@ -253,6 +277,10 @@ class Face:
         self.leaving = True
         self.told = "STOPPING FIRST, closes at rest; Q again: close now"
         self.bench.do(Done(Act.STOP))
+
+
+def _at_once(work: Work) -> None:
+    work()
 
 
 def disarmed(shot: Snapshot) -> bool:

@@ -58,10 +58,16 @@ def bar(view: View, place: str) -> Row:
 
 def stop_row(view: View, told: str, place: str) -> Row:
     """STOP and its key; beside it what the program has to say, what happened last, or the mirror and mark."""
-    trouble = link_trouble(view) or ("" if view.shot.record_kept else "▲ RECORD NOT ON DISK YET")
+    trouble = link_trouble(view) or _refused(view.shot)
     said = (told, "strong") if told else (trouble, "abnormal") if trouble else (_last(view.shot, place), "")
     left = row((f" {STOP_SIGN} ", "band"), "  ")
     return (*left, *fit(row(said), view.width - width_of(left)))
+
+
+def _refused(shot: Snapshot) -> str:
+    if not shot.record_kept:
+        return "▲ RECORD NOT ON DISK YET"
+    return f"▲ {shot.refusal}" if shot.refusal else ""
 
 
 def _last(shot: Snapshot, place: str) -> str:

@@ -66,11 +66,11 @@ def dry_soon(shot: Snapshot) -> bool:
     return shot.since_wetted_s >= 0.75 * shot.time_to_dry_s
 
 
-def ahead(shot: Snapshot) -> str:
+def ahead(shot: Snapshot, short: bool = False) -> str:
     """What comes next, and when."""
     if shot.next_in_s is None:
         return f"next: {shot.next_what}"
-    return f"next in {clock(shot.next_in_s)}: {shot.next_what}"
+    return f"next{'' if short else ' in'} {clock(shot.next_in_s)}: {shot.next_what}"
 
 
 def turns(shot: Snapshot, short: bool = False) -> str:
@@ -101,7 +101,8 @@ def big_time(shot: Snapshot) -> tuple[float, bool, str]:
         return shot.call.due_in_s, False, "to wet the work"
     if shot.state is State.ARMED and shot.next_in_s is not None:
         return shot.next_in_s, False, "armed, then it disarms"
-    return shot.left_s, False, "left of the segment"
+    stopped = shot.state is State.STOPPING and shot.stop_reason is not None
+    return shot.left_s, False, "left when it stopped" if stopped else "left of the segment"
 
 
 def why(shot: Snapshot) -> str:

@@ -1,4 +1,4 @@
-"""Pages of text: plan, logbook, the keys, a note, the mishaps of a rehearsal. Pure."""
+"""Pages of text: plan, logbook, the keys, the mishaps of a rehearsal. Pure."""
 
 from __future__ import annotations
 
@@ -13,15 +13,17 @@ MISHAP_KEYS = "abcdefghijklmnopqrstuvwxyz"
 """Letters that choose a mishap; on that page they mean nothing else."""
 
 _OTHER_KEYS = (
-    ("1-5 ← →", "places"),
-    (", .", "pace, if simulated"),
-    ("J", "rehearse a mishap"),
-    ("Y ↑ ↓", "answer, choose"),
-    ("P", "put the look off"),
-    ("U", "units: mm or inches"),
-    ("D", "dark or light"),
-    ("Q", "quit, stops first"),
+    ("1-5 ← →", "places", "places"),
+    ("0", "list of alarms", "alarms"),
+    (", .", "pace, if simulated", "pace"),
+    ("J", "rehearse a mishap", "mishap"),
+    ("Y ↑ ↓", "answer, choose", "choose"),
+    ("P", "put the look off", "look later"),
+    ("U", "units: mm or inches", "mm or inch"),
+    ("D", "dark or light", "dark, light"),
+    ("Q", "quit, stops first", "quit"),
 )
+"""Keys of the program itself, their names, and shorter ones for a small screen."""
 
 
 def text_page(view: View, texts: Sequence[str], scroll: int) -> list[Row]:
@@ -53,32 +55,17 @@ def _fold(text: str, width: int) -> list[Row]:
 
 
 def keys_page(view: View) -> list[Row]:
-    """Every key on one page."""
+    """Every key on one page: in two columns, or in three with shorter names where rows are few."""
     stop = [centred(text, view.width, "band") for text in ("", "■  SPACE or ESCAPE: STOP, everywhere  ■", "")]
-    pairs = [(key, name) for key, name in KEY_OF.values()] + list(_OTHER_KEYS)
-    half = (len(pairs) + 1) // 2
-    cells = [f" {key:>7}  {name}" for key, name in pairs]
-    middle = view.width // 2
-    body = [
-        fit(row(f"{left:<{middle}}{right}"), view.width)
-        for left, right in zip(cells[:half], [*cells[half:], ""], strict=False)
-    ]
+    keys = [(key, name, name) for key, name in KEY_OF.values()] + list(_OTHER_KEYS)
+    columns = 2 if (len(keys) + 1) // 2 + 4 <= view.height else 3
+    cells = [f"{key:>7} {name if columns == 2 else short}" for key, name, short in keys]
+    rows = -(-len(cells) // columns)
+    width = view.width // columns
+    body = [fit(row("".join(f"{cell:<{width}}" for cell in cells[y::rows])), view.width) for y in range(rows)]
     if view.height < len(body) + 4:
         stop = stop[1:2]
     return block([*stop, *body, row((" Any other key closes this page.", "quiet"))], view.height)
-
-
-def note_page(view: View, text: str, turning: bool) -> list[Row]:
-    """One line of a note."""
-    help_text = (
-        "While the table turns Space is STOP: Tab makes a gap. Enter keeps the note."
-        if turning
-        else "Enter keeps the note; Escape is STOP and leaves."
-    )
-    body = [*wrapped(f"{text}█", view.width - 2, "strong"), (), *wrapped(help_text, view.width - 2)]
-    return block(
-        [centred("NOTE", view.width, "band"), (), *((*row(" "), *line) for line in body)], view.height
-    )
 
 
 def mishap_page(view: View, mishaps: Sequence[tuple[str, str]]) -> list[Row]:

@@ -24,7 +24,7 @@ ROLES: dict[str, str] = {
 
 GROUNDS: dict[str, str] = {
     "terminal": "",
-    "dark": "white on black",
+    "dark": "bright_white on black",
     "light": "black on bright_white",
 }
 """Ink and ground of each theme, of the sixteen colours too; `terminal` leaves both to the terminal."""
@@ -39,6 +39,9 @@ COLOURLESS: dict[str, str] = ROLES | {
 CALL_ROLE = {"wet_down": "required", "end": "required", "caution": "abnormal", "fault": "danger"}
 CALL_SHAPE = {"wet_down": "≈", "end": "▼", "caution": "▲", "fault": "■"}
 CALL_WORD = {"wet_down": "WATER", "end": "LIFT", "caution": "CAUTION", "fault": "FAULT"}
+
+ALARM_LOOK = {1: ("■", "danger"), 2: ("▲", "abnormal"), 3: ("○", "strong")}
+"""Shape and role of an alarm by priority: it stopped the table, wants an act within a minute, is advice."""
 
 _LAP_SHAPE = {
     "waiting": "○", "settling": "◌", "steady": "●", "jerky": "▲", "slowing": "▼",

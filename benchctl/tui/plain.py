@@ -14,14 +14,16 @@ from typing import TextIO
 
 from benchctl.errors import BadInput
 from benchctl.logbook.look_words import look_of
-from benchctl.segment.states import TURNING
+from benchctl.segment.states import TURNING, State
 from benchctl.session.acts import Act, Done
 from benchctl.session.snapshot import Snapshot
 from benchctl.tui import lines
 from benchctl.tui.bench import Bench
 from benchctl.tui.blocks import clock, clock_up
+from benchctl.tui.checklist import Checklist, questions
 from benchctl.tui.endings import DEFECT, at_rest, report, signals_stop, status_of
 from benchctl.tui.places import Places
+from benchctl.tui.prepare import Preparation, set_up
 from benchctl.units import printable
 
 _NAMES = {"segment", "mirror"}
@@ -93,10 +95,10 @@ class PlainFace:
         self._out = out
         self._places = places
         self._since_told_s = 0.0
-        self._told_lines = 0
         self._last: tuple[object, ...] = ()
         self._call: str | None = None
         self._headline = ""
+        self._refusal = ""
         self._leaving = False
         self.over = False
 
@@ -119,12 +121,28 @@ class PlainFace:
             self.say(f"{origin + '  ' if origin else ''}{shot.headline}: {shot.do_now}")
             if why := lines.why(shot):
                 self.say(why)
+            if shot.state is State.READY:
+                self._tell_preparation(shot)
         self._tell_call(shot)
+        if shot.refusal and shot.refusal != self._refusal:
+            self.say(f"REFUSED  {shot.refusal}")
+        self._refusal = shot.refusal
         self._since_told_s += dt_s
         if shot.state in TURNING and self._since_told_s >= EVERY_S:
             self._since_told_s = 0.0
             self.say(summary(shot, self._bench.pace))
         self.over = self._leaving and at_rest(shot)
+
+    def _tell_preparation(self, shot: Snapshot) -> None:
+        """The set-up, what is otherwise than last time, and what to check before arming."""
+        units = self._places.preferences.units
+        asked = questions(shot, self._places.pieces, units)
+        different, blind = self._places.differences(units), self._places.blind_spot()
+        known = Preparation(Checklist(), asked, different, blind, self._places.look_due())
+        for text, _ in set_up(shot, units, known):
+            self.say(text)
+        for question in asked:
+            self.say(f"check: {question.asks}")
 
     def _tell_lines(self, shot: Snapshot) -> None:
         news = list(shot.lines)

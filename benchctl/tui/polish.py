@@ -13,8 +13,8 @@ from benchctl.tui import lines
 from benchctl.tui.banner import ARROW_COLUMNS, band, heights, large
 from benchctl.tui.blocks import LETTER_ROWS, clock, clock_up, figures
 from benchctl.tui.layout import FIGURES_ROWS, Rows, Wants, plan_rows
-from benchctl.tui.paint import call_look, filled, lap_look, state_look
-from benchctl.tui.rows import Row, beside, block, ends, fit, in_role, row, wrapped
+from benchctl.tui.paint import ALARM_LOOK, call_look, filled, lap_look, state_look
+from benchctl.tui.rows import Row, beside, block, ends, fit, in_role, paragraphs, row, wrapped
 from benchctl.tui.signs import NO_WORD, NO_WORD_DO, NO_WORD_SENTENCE, do_sign
 from benchctl.tui.strip import strip
 from benchctl.tui.view import View
@@ -108,23 +108,21 @@ def _time(view: View, rows: int, ink: str) -> list[Row]:
 
 def _facts(view: View, what: str, width: int, rows: int) -> list[Row]:
     """Beside the time: what it is, what is called or comes next, water, turns."""
-    shot = view.shot
+    shot, short = view.shot, width < SHORT_FACTS
     kind = "" if shot.call is None else "{1} {2}, ".format(*call_look(shot))
-    facts = wrapped(f"{kind}{what}", width, "strong")[:2]
-    named = lines.why(shot) or (shot.call.title if shot.call is not None and shot.call.silenced else "")
-    if named:
-        facts += wrapped(f"{named}{' (muted)' if shot.call and shot.call.silenced else ''}", width, "strong")[
-            :2
-        ]
-    facts += wrapped(lines.ahead(shot), width, "")[:2]
-    soon = "abnormal" if lines.dry_soon(view.slow) else ""
-    short = width < SHORT_FACTS
-    facts.append(row((lines.water(view.slow, short), soon)))
-    facts.append(row(lines.turns(view.slow, short)))
+    muted = shot.call is not None and shot.call.silenced
+    named = lines.why(shot) or (shot.call.title if shot.call is not None and muted else "")
+    facts = [(f"{kind}{what}", "strong")]
     blocks = _headline_blocks(view, layout(view).word)
     if blocks is not None and not _room_beside(blocks, row(_turning(view)), view.width):
-        facts.insert(1, row(_turning(view)))
-    return [fit(line, width) for line in facts[:rows]]
+        facts.append(_turning(view))
+    facts += [
+        (f"{named}{' (muted)' if muted else ''}", "strong"),
+        (lines.ahead(shot, short), ""),
+        (lines.water(view.slow, short), "abnormal" if lines.dry_soon(view.slow) else ""),
+        (lines.turns(view.slow, short), ""),
+    ]
+    return paragraphs(facts, width, rows)
 
 
 def _do(view: View, rows: int) -> list[Row]:
@@ -163,17 +161,26 @@ def _lap(view: View, width: int) -> list[Row]:
     shot = view.slow
     role, shape = lap_look(shot.lap.state)
     found: list[Row] = [row((line, role)) for line in _broken(f"{shape} {shot.lap.words}", width)[:2]]
-    standing = [alarm for alarm in shot.alarms if alarm.active and not alarm.acknowledged]
     if not shot.record_kept:
         found += [row(("▲ record waits for the disk", "abnormal"))]
-    elif standing:
-        found += wrapped(f"▲ {standing[0].title}: {standing[0].do}", width, "abnormal")[:2]
+    elif shot.alarms:
+        found += _alarms(shot, width)
     elif shot.lap.reason:
         found += wrapped(shot.lap.reason, width, "quiet")[:2]
     last = shot.lines[-1] if shot.lines else None
     if last is not None:
         found.append(fit(row((f"{clock_up(last.at_s)} {last.words}", "quiet")), width))
     return found[:FIGURES_ROWS]
+
+
+def _alarms(shot: Snapshot, width: int) -> list[Row]:
+    """The first alarm: its figures where it stands large already, else what it is; and how many there are."""
+    first, more = shot.alarms[0], len(shot.alarms) + len(shot.folded) - 1
+    shape, role = ALARM_LOOK[first.priority]
+    called = shot.call is not None and shot.call.title == first.title
+    text = first.detail if called else f"{shape} {first.title}: {first.do}"
+    found = wrapped(text, width, "" if called or first.acknowledged else role)[:2]
+    return [*found, row((f"and {more} more, 0 lists them", "strong"))] if more else found
 
 
 def _broken(text: str, width: int) -> list[str]:

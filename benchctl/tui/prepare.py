@@ -6,12 +6,13 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from benchctl.segment.states import State
+from benchctl.session.snapshot import Snapshot
 from benchctl.tui.banner import ARROW_COLUMNS, band, heights, large
 from benchctl.tui.blocks import LETTER_ROWS, clock, figures
 from benchctl.tui.checklist import Checklist, Question
 from benchctl.tui.lines import load_words, offset_words
-from benchctl.tui.rows import Row, beside, block, fit, row, wrapped
-from benchctl.tui.signs import RESET_FIRST, do_sign, needs_reset
+from benchctl.tui.rows import Row, beside, block, fit, paragraphs, row
+from benchctl.tui.signs import do_sign, held_stop
 from benchctl.tui.view import View
 
 CAUTION = "STOP is no emergency stop: the machine needs a hard-wired one. Stay with a turning table."
@@ -69,48 +70,33 @@ def _mark(view: View, rows: int, preparation: Preparation) -> list[Row]:
     mark = "--" if shot.mark is None else f"{shot.mark:d}"
     shown = [row((f" {line}", "strong")) for line in figures(mark, rows)]
     used = len(shown[0][0][0]) + 3
-    return beside(shown, _paragraphs(view, view.width - used, rows, preparation), used, view.width)
+    words = paragraphs(set_up(shot, view.units, preparation), view.width - used, rows)
+    return beside(shown, words, used, view.width)
 
 
-def _paragraphs(view: View, width: int, rows: int, preparation: Preparation) -> list[Row]:
-    """The set-up in words; a paragraph that does not fit whole is left out whole."""
-    shown: list[Row] = []
-    for text, role in _setup(view, preparation):
-        broken = wrapped(text, width, role)
-        if len(shown) + len(broken) <= rows:
-            shown += broken
-    return block([fit(line, width) for line in shown], rows)
-
-
-def _setup(view: View, preparation: Preparation) -> list[tuple[str, str]]:
-    """What to know before the questions, most needed first, each with its role; may be empty."""
-    shot = view.shot
+def set_up(shot: Snapshot, units: str, preparation: Preparation) -> list[tuple[str, str]]:
+    """What to know before the questions, most needed first, each with its role."""
     what = "no mark drawn" if shot.mark is None else f"MARK {shot.mark}: turn the mirror to it"
     held = "captured" if shot.weights_captured else "LOOSE"
-    load = load_words(shot.load_n, view.units)
-    offset = offset_words(shot.post_offset_m, view.units)
+    load = load_words(shot.load_n, units)
+    offset = offset_words(shot.post_offset_m, units)
     other = "; ".join(preparation.differences)
-    return [
-        (what, "strong"),
-        (f"▲ not as last time: {other}" if other else "", "abnormal"),
-        (f"▲ {shot.recovered}" if shot.recovered else "", "abnormal"),
-        (f"▲ {preparation.look_due}" if preparation.look_due else "", "abnormal"),
-        (
-            f"{shot.mirror}: load {load}, {held}, post {offset}, "
-            f"{clock(shot.planned_s)} at {shot.work_rpm:g} rpm",
-            "",
-        ),
-        (f"▲ lap sensor: {preparation.blind_spot}" if preparation.blind_spot else "", "abnormal"),
-        (CAUTION, "quiet"),
-    ]
+    blind = preparation.blind_spot
+    warned = [shot.refusal, shot.look_at, f"not as last time: {other}" if other else "", shot.recovered]
+    warned += [preparation.look_due, f"lap sensor: {blind}" if blind else ""]
+    fixed = (
+        f"{shot.mirror}: load {load}, {held}, post {offset}, {clock(shot.planned_s)} at {shot.work_rpm:g} rpm"
+    )
+    found = [(what, "strong"), *((f"▲ {text}", "abnormal") for text in warned if text)]
+    return [*found, (fixed, ""), (CAUTION, "quiet")]
 
 
 def _sign(view: View, checklist: Checklist, asked: list[Question]) -> tuple[str, str]:
     """What to do now: the words for block letters, and the sentence."""
-    reset = needs_reset(view.shot)
-    question = checklist.asked(asked) if view.shot.state is State.READY and not reset else None
+    held = held_stop(view.shot)
+    question = checklist.asked(asked) if view.shot.state is State.READY and not held else None
     open_ones = checklist.left(asked)
-    sign, sentence = do_sign(view.shot), RESET_FIRST if reset else view.shot.do_now
+    sign, sentence = held or (do_sign(view.shot), view.shot.do_now)
     if question is not None:
         keys = "" if len(question.answers) > 1 else " KEY Y"
         sign = f"{question.sign}{keys}"

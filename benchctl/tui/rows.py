@@ -90,6 +90,16 @@ def wrapped(text: str, width: int, role: str = "") -> list[Row]:
     return [row((line, role)) for line in textwrap.wrap(text, max(8, width), break_long_words=True)]
 
 
+def paragraphs(texts: Iterable[Span], width: int, rows: int) -> list[Row]:
+    """Texts broken at words, in order, in exactly `rows` rows; what does not fit whole is left out whole."""
+    shown: list[Row] = []
+    for text, role in texts:
+        broken = wrapped(text, width, role)
+        if len(shown) + len(broken) <= rows:
+            shown += broken
+    return block([fit(line, width) for line in shown], rows)
+
+
 def block(rows: Iterable[Row], height: int) -> list[Row]:
     """Exactly `height` rows: cut at the end, or filled with empty ones."""
     kept = list(rows)[: max(0, height)]

@@ -47,14 +47,14 @@ ALARM_SIGN: dict[str, str] = {
     "lap_fast": "LOOK AT POST",
     "lap_off": "STAY BACK",
     "lap_stalled": "WET THE EDGE NOW",
-    "lap_sensor_dead": "LOOK: LAP TURNS?",
+    "lap_sensor_dead": "TURNS? I OR Z",
     "record_not_kept": "FREE THE DISK",
 }
 """What to do first for an alarm that stands while the table turns."""
 
 NARROW: dict[str, str] = {
     "WATCH THE LAP": "WATCH LAP",
-    "SPEED UP: KEY S": "FAST: KEY S",
+    "SPEED UP: KEY S": "SPEED: KEY S",
     "WET, THEN KEY G": "WET: KEY G",
     "WET, THEN KEY W": "WET: KEY W",
     "LIFT, THEN KEY L": "LIFT: KEY L",
@@ -65,7 +65,6 @@ NARROW: dict[str, str] = {
     "CUT THE POWER": "CUT POWER",
     "LOOK AT IT NOW": "LOOK NOW",
     "LAP TURNS TRUE": "LAP TRUE",
-    "LOOK: LAP TURNS?": "LAP TURNS?",
     "LOOK AT POST": "SEE POST",
     "FREE THE DISK": "FREE DISK",
     "SPEEDING UP": "SPEEDING",
@@ -81,7 +80,12 @@ NARROW: dict[str, str] = {
 """What is too wide for sixty columns, in fewer letters."""
 
 WET_EDGE = "WET THE EDGE NOW"
-RESET_FIRST = "The board holds its stop; when the cause is gone, reset. That starts nothing."
+RESETS = (
+    ("SEEN? KEY K", "Held until somebody has seen it. That starts nothing."),
+    ("RESET: KEY X", "The cause is gone: let it go. That starts nothing."),
+    ("FIND THE CAUSE", "Held while its cause stands. 0 lists the alarms."),
+)
+"""The way out of a held stop: seen, reset, and what holds it up; for the eye from afar and close by."""
 NO_WORD = "NO WORD"
 NO_WORD_DO = "LOOK AT IT NOW"
 NO_WORD_SENTENCE = "Nothing comes from the bench; the board stops by itself. Look at the table."
@@ -93,17 +97,27 @@ KEY_OF: dict[Act, tuple[str, str]] = {
     Act.LIFTED: ("L", "lifted"),
     Act.SPEED_UP: ("S", "speed up"),
     Act.GO_ON: ("G", "go on"),
+    Act.ACKNOWLEDGE: ("K", "seen"),
     Act.RESET: ("X", "reset"),
-    Act.WATCHING: ("I", "I watch it"),
+    Act.WATCHING: ("I", "it turns"),
+    Act.LAP_STANDS: ("Z", "it stands"),
+    Act.TAKE_SLOWER: ("V", "take slower"),
+    Act.ACCEPT_LEVEL: ("F", "fine so"),
     Act.NEXT: ("N", "next segment"),
     Act.HOLD_SLOW: ("H", "hold slow"),
     Act.SLOWER: ("-", "slower"),
     Act.FASTER: ("+", "faster"),
     Act.SILENCE: ("M", "mute"),
-    Act.ACKNOWLEDGE: ("K", "seen"),
+    Act.SHELVE: ("B", "put aside"),
+    Act.UNSHELVE: ("Y", "bring back"),
     Act.NOTE: ("T", "note"),
 }
 """Key and name of each act, most wanted first. STOP is not among them: it is Space and Escape, always."""
+
+ONLY_ASKED = frozenset(
+    {Act.WATCHING, Act.LAP_STANDS, Act.TAKE_SLOWER, Act.ACCEPT_LEVEL, Act.SHELVE, Act.UNSHELVE}
+)
+"""Acts whose keys mean nothing at all until they are asked for."""
 
 ACT_OF_KEY: dict[str, Act] = {key.lower(): act for act, (key, _) in KEY_OF.items()} | {"=": Act.FASTER}
 
@@ -113,8 +127,9 @@ def do_sign(shot: Snapshot) -> str:
     if shot.state in (State.STOPPING, State.STANDING) and shot.stop_reason is not None:
         stays = shot.state is State.STANDING and shot.standing_s is not None and shot.standing_s > 8.0
         return DO_SIGN[shot.state] if stays else REASON_SIGN.get(shot.stop_reason, WET_EDGE)
-    if needs_reset(shot):
-        return "RESET: KEY X"
+    held = held_stop(shot)
+    if held is not None:
+        return held[0]
     if shot.call is not None and shot.call.pattern == "caution":
         alarm = pressing(shot)
         if alarm is not None:
@@ -123,9 +138,20 @@ def do_sign(shot: Snapshot) -> str:
     return DO_SIGN[shot.state]
 
 
-def needs_reset(shot: Snapshot) -> bool:
-    """Whether the board holds a stop for a fault that must be cleared by hand before anything else."""
-    return shot.state is State.READY and shot.board_state == "tripped" and Act.RESET in shot.allowed
+def held_stop(shot: Snapshot) -> tuple[str, str] | None:
+    """What a held stop wants before anything else can be done, large and in a sentence; None without one."""
+    latched = [alarm for alarm in shot.alarms if alarm.latched]
+    if shot.state is not State.READY or not latched:
+        return None
+    if any(not alarm.acknowledged for alarm in latched):
+        return RESETS[0]
+    return RESETS[1] if Act.RESET in shot.allowed else RESETS[2]
+
+
+def _named(act: Act, name: str, shot: Snapshot) -> str:
+    if act is Act.TAKE_SLOWER and shot.offered_rpm is not None:
+        return f"take {shot.offered_rpm:g} rpm"
+    return name
 
 
 def keys_line(shot: Snapshot, width: int, first: str = "") -> str:
@@ -135,7 +161,7 @@ def keys_line(shot: Snapshot, width: int, first: str = "") -> str:
     for act, (key, name) in KEY_OF.items():
         if act not in shot.allowed:
             continue
-        piece = f"{key} {name}"
+        piece = f"{key} {_named(act, name, shot)}"
         longer = f"{shown}   {piece}" if shown else piece
         if len(longer) + 3 + len(last) > width:
             break

@@ -7,12 +7,14 @@ from typing import Any
 
 import pytest
 
+from benchctl.errors import BadInput
+from benchctl.models.preferences import Preferences
 from benchctl.segment.states import State
 from benchctl.session.acts import Act, Done
 from benchctl.session.snapshot import Call
 from benchctl.tui.face import Face
 from benchctl.tui.places import Places
-from tests.tui.shots import Player, acts, shot
+from tests.tui.shots import PIECES, Player, acts, shot
 
 
 def face_on(state: State, places: Places | None = None, **changes: Any) -> tuple[Face, Player]:
@@ -185,7 +187,7 @@ def test_water_and_faults_bring_the_screen_back(pattern: str) -> None:
     press(face, ["5", "t", "d", "u"])
     player.show(shot(State.WET_DOWN, call=Call(pattern, "WET THE WORK NOW", "Flood it", 60.0)))
     face.see(player.snapshot(), 60.0)
-    assert (face.place, face.page, face.note) == ("polish", None, "du")
+    assert (face.place, face.page, face.typed) == ("polish", None, "du")
 
 
 def test_quit_stops_first() -> None:
@@ -291,3 +293,78 @@ def test_all_answered_arms_at_once() -> None:
     for key in "yyyyyeyyyya":
         press(face, key)
     assert player.acts == [Act.ARM]
+
+
+def test_a_page_that_fails_does_not_stop_the_table() -> None:
+    """A plan that raises is told on its page; nothing is stopped and the bench goes on."""
+
+    def broken(_units: str) -> list[str]:
+        raise ZeroDivisionError("by nought")
+
+    face, player = face_on(State.POLISH, Places(plan=broken))
+    press(face, "4")
+    assert face.texts["plan"] == ["This page failed, the bench goes on: ZeroDivisionError: by nought"]
+    assert player.acts == []
+
+
+def test_a_page_that_comes_late_does_not_replace_a_newer_one() -> None:
+    """Asked for in millimetres and then in inches, the page in inches stays, whichever comes last."""
+    waiting: list[Any] = []
+    player = Player([shot(State.POLISH)])
+    face = Face(player, Places(plan=lambda units: [units]), waiting.append)
+    press(face, "4u")
+    assert face.texts["plan"] == ["One moment ..."]
+    for work in reversed(waiting):
+        work()
+    assert face.texts["plan"] == ["inch"]
+
+
+def test_units_and_theme_are_chosen_by_a_key_and_kept() -> None:
+    """U changes the units, D the theme; both are kept for the next time, and nothing of the bench changes."""
+    kept: list[Preferences] = []
+    asked: list[str] = []
+    places = Places(
+        keep_preferences=kept.append, differences=lambda units: [asked.append(units) or units], pieces=PIECES
+    )
+    face, player = face_on(State.READY, places)
+    press(face, "udd")
+    assert [(one.units, one.theme) for one in kept] == [
+        ("inch", "terminal"), ("inch", "dark"), ("inch", "light"),
+    ]  # fmt: skip
+    assert face.differences == ["inch"]
+    assert any("5.04 in" in question.asks for question in face.asked(player.snapshot()))
+    assert player.acts == []
+
+
+def test_preferences_that_cannot_be_kept_hold_for_this_session() -> None:
+    """Where the file cannot be written the choice is shown all the same, and the reason told."""
+
+    def refuse(_chosen: Preferences) -> None:
+        raise BadInput("cannot write preferences.toml: no space left on device")
+
+    face, _ = face_on(State.READY, Places(keep_preferences=refuse))
+    press(face, "u")
+    assert face.units == "inch"
+    assert "not kept: cannot write preferences.toml" in face.told
+
+
+@pytest.mark.parametrize("key", ["z", "b", "v", "f", "i"])
+def test_an_answer_nobody_asked_for_counts_as_a_slap(key: str) -> None:
+    """Keys that only answer an alarm mean STOP while the table speeds up and nothing is asked."""
+    face, player = face_on(State.RAMP)
+    face.place = "polish"
+    press(face, key)
+    assert player.acts == [Act.STOP]
+
+
+@pytest.mark.parametrize(("key", "act"), [("k", Act.ACKNOWLEDGE), ("m", Act.SILENCE), ("x", Act.RESET)])
+def test_seen_mute_and_reset_are_three_keys(key: str, act: Act) -> None:
+    """Each of the three is one key, does its one act, also on the list of alarms, and only where allowed."""
+    for before in ("", "0"):
+        face, player = face_on(State.READY, allowed=frozenset({act, Act.STOP}))
+        press(face, before + key)
+        assert player.acts == [act]
+        assert face.page == ("alarms" if before else None)
+        face, player = face_on(State.READY, allowed=frozenset({Act.STOP}))
+        press(face, before + key)
+        assert player.acts == []

@@ -10,8 +10,9 @@ from benchctl.guard.words import REASONS
 from benchctl.models.weights import Piece
 from benchctl.segment.states import State
 from benchctl.session.acts import Act
-from benchctl.session.snapshot import Call, Snapshot
+from benchctl.session.snapshot import Alarm, Call, Snapshot
 from benchctl.tui import pages
+from benchctl.tui.alarm_page import alarm_page
 from benchctl.tui.checklist import Checklist, questions
 from benchctl.tui.entry import LookEntry
 from benchctl.tui.frame import BAR_ROWS, FOOT_ROWS, PLACES, brief, screen
@@ -21,6 +22,7 @@ from benchctl.tui.polish import layout, polish
 from benchctl.tui.prepare import Preparation, prepare
 from benchctl.tui.rows import Row, plain, width_of
 from benchctl.tui.signs import NARROW, do_sign, keys_line
+from benchctl.tui.typed import TYPED, typed_page
 from benchctl.tui.view import View
 from benchctl.units import INCH, METRIC
 from tests.tui.seen import stands_in_blocks
@@ -59,7 +61,7 @@ def pages_of(view: View) -> dict[str, list[Row]]:
         "look": look(view, LookEntry(), ""),
         "brief": brief(view),
         "keys": pages.keys_page(view),
-        "note": pages.note_page(view, "dull crescent at the edge", True),
+        "note": typed_page(view, TYPED["note"], "dull crescent at the edge", True),
     }
 
 
@@ -292,11 +294,53 @@ def test_units_as_the_person_chose() -> None:
 
 
 def test_a_board_that_holds_its_stop_wants_a_reset() -> None:
-    """After a fault the preparation asks for the reset first, and says that it starts nothing."""
-    held = shot(State.READY, board_state="tripped", allowed=acts(State.READY) | {Act.RESET})
-    page = [plain(line) for line in pages_of(view_of(held, 80, 24))["prepare"]]
-    assert stands_in_blocks("RESET: KEY X", page)
-    assert any("That starts nothing" in line for line in page)
+    """After a fault it wants to be seen first, then reset where that is possible; neither starts anything."""
+    alarm = Alarm("overspeed", 1, "The table ran too fast", "Stay back", 5.0, False, False, latched=True)
+    seen = alarm._replace(acknowledged=True)
+    for standing, allowed, sign in (
+        (alarm, {Act.ACKNOWLEDGE}, "SEEN? KEY K"),
+        (seen, {Act.RESET}, "RESET: KEY X"),
+        (seen._replace(active=True), set(), "FIND THE CAUSE"),
+    ):
+        held = shot(State.READY, alarms=(standing,), allowed=acts(State.READY) | allowed)
+        page = [plain(line) for line in pages_of(view_of(held, 80, 24))["prepare"]]
+        assert stands_in_blocks(sign, page)
+        assert any("That starts nothing" in line for line in page) == bool(allowed)
+
+
+def test_the_list_of_alarms_folds_consequences_beneath_their_cause() -> None:
+    """One line a cause, worst first; what follows from it stands beneath; advice put aside is told."""
+    cause = Alarm(
+        "lap_stalled", 1, "The lap has stopped", "Wet now", 60.0, True, False, detail="0.0 rpm, 14 s"
+    )
+    result = Alarm("overload", 1, "The motor labours", "Wet", 61.0, True, False, cause="lap_stalled")
+    advice = Alarm("disk_low", 3, "Little room on disk", "Free some", 5.0, True, True)
+    aside = Alarm("clock_jump", 3, "The clock was set", "Check", 5.0, True, True, shelved_until_s=700.0)
+    view = view_of(shot(State.STOPPING, alarms=(cause, advice), folded=(result,), shelved=(aside,)), 80, 24)
+    rows = [plain(line).strip() for line in alarm_page(view)]
+    assert "3 ALARMS, FIRST CAUSE ON TOP" in rows[0]
+    at = next(y for y, line in enumerate(rows) if line.startswith("■ The lap has stopped"))
+    assert "not seen, 00:40" in rows[at]
+    assert rows[at + 1 : at + 3] == ["▶ Wet now", "0.0 rpm, 14 s"]
+    assert rows[at + 3].startswith("└ The motor labours")
+    assert any(line.startswith("○ Little room") and "seen" in line for line in rows)
+    assert "put aside for 10:00: The clock was set" in rows
+
+
+def test_a_long_list_of_alarms_says_what_it_hides() -> None:
+    """At 60x16 twelve alarms do not fit; the page says how many rows are left out and cuts none silently."""
+    many = tuple(Alarm(f"a{n}", 2, f"Alarm {n}", "Do it", 5.0, True, False) for n in range(12))
+    rows = [plain(line) for line in alarm_page(view_of(shot(State.POLISH, alarms=many), 60, 16))]
+    assert len(rows) == 13
+    assert any("more rows" in line for line in rows)
+
+
+def test_why_an_act_was_refused_stands_in_full() -> None:
+    """The sentence of a refusal is on the preparation, broken at words, and beside STOP elsewhere."""
+    why = "The disk is full: free 50 MB where the logbook is kept, then arm again"
+    view = view_of(shot(State.READY, refusal=why), 80, 24)
+    assert why in words_beside(pages_of(view)["prepare"], 20)
+    assert "The disk is full" in plain(screen(view, "polish", [], "")[-2])
 
 
 def test_an_unfinished_segment_is_told() -> None:

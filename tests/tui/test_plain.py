@@ -9,13 +9,14 @@ from typing import Any
 
 import pytest
 
+from benchctl.models.preferences import Preferences
 from benchctl.segment.states import State
 from benchctl.session.acts import Act, Done
 from benchctl.session.snapshot import Line
 from benchctl.tui.places import Places
 from benchctl.tui.plain import PlainFace, run_plain
 from tests.tui.ending_driver import Recorded
-from tests.tui.shots import Player, shot, stopped
+from tests.tui.shots import PIECES, Player, shot, stopped
 
 
 def told(face: PlainFace, out: io.StringIO, looks: int = 1, dt_s: float = 0.1) -> list[str]:
@@ -38,10 +39,30 @@ def plain_on(
 def test_a_state_is_told_once() -> None:
     """Each change of state is one line with what to do; nothing is told twice."""
     face, player, out = plain_on(State.READY)
-    assert told(face, out) == ["SIMULATED x16  READY: Mirror on its mark, lap set, weights on: then arm"]
+    first = told(face, out)
+    assert first[0] == "SIMULATED x16  READY: Mirror on its mark, lap set, weights on: then arm"
+    assert "MARK 7: turn the mirror to it" in first
     assert told(face, out, 50) == []
     player.show(shot(State.ARMED))
     assert told(face, out) == ["SIMULATED x16  ARMED: Hands clear of table and lap: then run"]
+
+
+def test_the_preparation_is_told_in_lines() -> None:
+    """Before arming: the set-up in the units chosen, what is otherwise than last time, what to check."""
+    places = Places(
+        pieces=PIECES,
+        differences=lambda units: [f"post 5.04 in, was 5.16 in ({units})"],
+        blind_spot=lambda: "1 target",
+        preferences=Preferences(units="inch"),
+    )
+    face, _, out = plain_on(State.READY, places, refusal="The disk is full")
+    lines = told(face, out)
+    assert "▲ not as last time: post 5.04 in, was 5.16 in (inch)" in lines
+    assert "▲ lap sensor: 1 target" in lines
+    assert "check: Post at 5.04 in, lap free on it" in lines
+    assert any("4 x 5.51 + 2 x 4.41 = 30.86 lb" in line for line in lines)
+    assert "REFUSED  The disk is full" in lines
+    assert told(face, out, 20) == []
 
 
 def test_every_event_is_one_line() -> None:
