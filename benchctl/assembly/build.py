@@ -14,7 +14,7 @@ from typing import TypeVar
 
 from benchctl.assembly.begun_with import BegunWith
 from benchctl.assembly.lap_memory import learned, watcher
-from benchctl.clock import Clock, SteppedClock, SystemClock
+from benchctl.clock import Clock, MovableClock, SteppedClock, SystemClock
 from benchctl.lapwatch import LapWatch, WatchSettings
 from benchctl.link.board import BoardLink
 from benchctl.link.recording import RecordingTransport
@@ -216,7 +216,7 @@ def build_simulated(
     Marks are drawn, and what the watcher learned before is used, only where that is asked for: both depend
     on the logbook, and a seeded run without a person must give the same events whatever the logbook holds.
     """
-    clock: Clock = SteppedClock(wall_start=SystemClock().wall()) if stepped else SystemClock()
+    clock: Clock = SteppedClock(wall_start=SystemClock().wall()) if stepped else MovableClock()
     disk = Disk()
     keeper, book, left = open_keeper(folder, clock, disk, threaded=not stepped)
     plant = plant or SimulatedBench(job, seed=seed, constants=HURRIED if stepped else None)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from benchctl.assembly.build import Parts
+from benchctl.assembly.host_mishaps import HostMishaps
 from benchctl.session.acts import Act, Done
 from benchctl.session.calls import current_call
 from benchctl.session.live import BenchLoop
@@ -13,17 +14,20 @@ from benchctl.simulator.simulated import SimulatedBench
 def scripted_loop(parts: Parts, kind: str, seed: int, pace: float = 1.0) -> BenchLoop:
     """A bench loop whose acts come from a scripted person, the start too."""
     operator = Operator(kind, seed)
-    plant = parts.plant
+    plant, mishaps = parts.plant, HostMishaps(parts)
     assert plant is not None
 
-    def moved(now_s: float) -> None:
+    def moved(now_s: float) -> bool:
         parts.release_mishaps()
+        if not mishaps.play(now_s):
+            return False
         runner = parts.runner
         call = current_call(runner, now_s)
         sees = Sees(str(runner.engine.state), None if call is None else call.pattern)
         for name in operator.step(now_s, sees):
             plant.person(name)
             runner.do(Done(Act(name)))
+        return True
 
     return BenchLoop(parts.runner, parts.clock, plant=plant, pace=pace, moved=moved)
 
@@ -40,6 +44,10 @@ class RehearsalBench(BenchLoop):
 
 def rehearsal_loop(parts: Parts, pace: float) -> RehearsalBench:
     """A bench loop for the screen on the simulated bench."""
-    return RehearsalBench(
-        parts.runner, parts.clock, plant=parts.plant, pace=pace, moved=lambda _: parts.release_mishaps()
-    )
+    mishaps = HostMishaps(parts)
+
+    def moved(now_s: float) -> bool:
+        parts.release_mishaps()
+        return mishaps.play(now_s)
+
+    return RehearsalBench(parts.runner, parts.clock, plant=parts.plant, pace=pace, moved=moved)

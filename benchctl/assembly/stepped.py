@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from benchctl.assembly.build import Parts
+from benchctl.assembly.host_mishaps import HostMishaps
 from benchctl.clock import SteppedClock
 from benchctl.segment.states import State
 from benchctl.session.acts import Act, Done
@@ -12,12 +13,9 @@ from benchctl.simulator.simulated import SimulatedBench
 
 STEP_S = 0.15
 """Each step renews the run permit; live, it is renewed somewhat more often."""
-HANG_S = 5.0
 STANDING_LIMIT_S = 60.0
 """Without a face, nobody can answer later than this that the lap is lifted."""
 LONGEST_S = 6 * 3600.0
-CLOCK_JUMP_S = 3600.0
-SUSPEND_S = 300.0
 
 
 class Stepper:
@@ -32,22 +30,15 @@ class Stepper:
         self.operator = operator
         self.step_s = step_s
         self.now_s = 0.0
-        self._hang_until_s: float | None = None
-        self._wakes_s: float | None = None
-        self._asleep_s = 0.0
-        self._played: set[str] = set()
+        self._mishaps = HostMishaps(parts)
 
     def step(self) -> None:
         """One step of everything."""
         self.now_s = round(self.now_s + self.step_s, 6)
         self.plant.advance(self.now_s)
-        if self._wakes_s is not None and self.now_s < self._wakes_s:
-            self._asleep_s += self.step_s
-            self.clock.suspend(self.step_s)
-            return
-        self.clock.now_s = self.host_s
-        self._play_host_mishaps()
-        if self._hang_until_s is not None and self.now_s < self._hang_until_s:
+        runs = self._mishaps.play(self.now_s)
+        self.clock.follow(self.now_s)
+        if not runs:
             return
         runner = self.parts.runner
         if self.operator is not None:
@@ -62,7 +53,7 @@ class Stepper:
     @property
     def host_s(self) -> float:
         """The host's monotonic time: the bench's, less what the computer slept."""
-        return round(self.now_s - self._asleep_s, 6)
+        return self.clock.now_s
 
     @property
     def over(self) -> bool:
@@ -73,21 +64,6 @@ class Stepper:
         """Step until it is over."""
         while not self.over:
             self.step()
-
-    def _play_host_mishaps(self) -> None:
-        for planned in self.plant.host_mishaps(self.now_s):
-            name = planned.mishap.name
-            if name in self._played:
-                continue
-            self._played.add(name)
-            if name == "host-hang":
-                self._hang_until_s = planned.at_s + HANG_S
-            elif name == "suspend":
-                self._wakes_s = self.now_s + SUSPEND_S
-            elif name == "disk-full":
-                self.parts.disk.full = True
-            elif name == "clock-jump":
-                self.clock.jump_wall(CLOCK_JUMP_S)
 
 
 def over(parts: Parts, now_s: float) -> bool:

@@ -74,7 +74,8 @@ def finish(parts: Parts, teller: Teller, *, as_json: bool, unkept: int) -> int:
         sys.stdout.flush()
     elif record.stop_reason is not None:
         words = words_for(record.stop_reason)
-        teller.say(f"{words.title}. {words.do}. {words.look}.")
+        detail = f" ({record.stop_detail})" if record.stop_detail else ""
+        teller.say(f"{words.title}{detail}. {words.do}. {words.look}.")
     if record.stop_reason == "link_lost":
         return 4
     return {"completed": 0, "stopped": 3, "refused": 2}[record.outcome]

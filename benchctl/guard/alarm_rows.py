@@ -213,6 +213,12 @@ def stop_row(reason: str) -> AlarmRow:
     )
 
 
+def title_of(name: str, priority: int | None = None) -> str:
+    """An alarm's title: the warning's where there is one, unless its priority says that it is a stop."""
+    warns = name in ALARMS and priority != STOPPED
+    return ALARMS[name].title if warns else stop_row(name).title
+
+
 STOPS: dict[str, AlarmRow] = {reason: stop_row(reason) for reason in REASONS}
 
 HOST_ASKED = frozenset(

@@ -134,7 +134,7 @@ class SlowingRule:
         self._since_s = sight.now_s if self._since_s is None else self._since_s
         left_s = self.limits.slowing_countdown_s - (sight.now_s - self._since_s)
         if left_s <= 0.0:
-            return found._replace(wet_and_stop="dry_lap")
+            return found._replace(wet_and_stop="lap_slowing")
         return found._replace(
             detail=f"{found.detail}; unless it recovers, it stops for water in {left_s:.0f} s"
         )

@@ -41,6 +41,9 @@ REASONS: dict[str, Words] = {
     "lap_jerky": Words(
         "The lap sticks and lets go", _EDGE, "Look at pitch and charge; press again if it is not true"
     ),
+    "lap_slowing": Words(
+        "The lap lost more and more speed", _EDGE, "Dried out, or the post too tight? Feel both"
+    ),
     "lap_not_true": Words(
         "The lap did not come to turn true", _EDGE, "Lift it; press or charge, then try again"
     ),

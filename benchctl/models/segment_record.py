@@ -25,6 +25,8 @@ class SegmentRecord(Record):
     outcome: Outcome
     stop_reason: str | None = Field(default=None, max_length=40)
     stop_kind: StopKind
+    stop_detail: str = Field(default="", max_length=200)
+    """What was measured when it was stopped, or what happened."""
     polishing_s: float = Field(ge=0.0)
     planned_s: float = Field(ge=0.0)
     table_turns: float = Field(ge=0.0)
@@ -48,6 +50,10 @@ class SegmentRecord(Record):
     load_mean_percent: float | None = None
     wet_down: WetDown
     wettings: int = Field(default=0, ge=0)
+    water_answer_s: float | None = Field(default=None, ge=0.0)
+    """From the call for water to the person's answer."""
+    frames_damaged: int = Field(default=0, ge=0)
+    """Stretches of bytes from the board that were no whole frame."""
     standing_s: float | None = Field(default=None, ge=0.0)
     mark: int | None = None
     mark_used: bool | None = None

@@ -283,6 +283,12 @@ class SegmentEngine:
         return [Note("speed_set", (("target_rpm", self.target_rpm),)), SetSpeed(self.target_rpm)]
 
     @property
+    def water_answer_s(self) -> float | None:
+        """How long the person took to answer the call for water; None while it is not answered."""
+        called_s, answered_s = self.water_called_s, self.water_answered_s
+        return None if called_s is None or answered_s is None else answered_s - called_s
+
+    @property
     def turning(self) -> bool:
         """Whether the table is asked to turn."""
         return self.state in TURNING

@@ -38,6 +38,8 @@ class Acting:
             Act.UNSHELVE: self._unshelve,
             Act.NEXT: self._next,
             Act.NOTE: self._note,
+            Act.PRESS: self._press,
+            Act.MARK: self._mark,
         }
 
     def act(self, done: Done, now_s: float) -> None:
@@ -111,6 +113,7 @@ class Acting:
 
     def _silence(self, done: Done, now_s: float) -> None:
         self._bench.alarms.tell(self._bench.alarms.book.silence())
+        self._bench.readying.silence(now_s)
 
     def _acknowledge(self, done: Done, now_s: float) -> None:
         self._bench.alarms.tell(self._bench.alarms.book.acknowledge())
@@ -154,3 +157,13 @@ class Acting:
     def _note(self, done: Done, now_s: float) -> None:
         self._bench.books.remark(done.text)
         self._bench.note(now_s, "note", text=done.text[:80])
+
+    def _press(self, done: Done, now_s: float) -> None:
+        said = self._bench.readying.press(done.text.strip(), now_s)
+        if said:
+            self._refuse(now_s, "press", said)
+
+    def _mark(self, done: Done, now_s: float) -> None:
+        said = self._bench.readying.mark(done.text)
+        if said:
+            self._refuse(now_s, "mark", said)

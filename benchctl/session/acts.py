@@ -41,6 +41,10 @@ class Act(StrEnum):
     NEXT = "next"
     """Make the next segment ready, after this one is closed."""
     NOTE = "note"
+    PRESS = "press"
+    """The cold press: "start", or a word for the one under way, as it is typed."""
+    MARK = "mark"
+    """"9 chip at the drawn mark" takes another mark; "used" and "again" settle the last segment's."""
 
 
 class Done(NamedTuple):

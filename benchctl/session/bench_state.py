@@ -17,6 +17,7 @@ from benchctl.session.tally import Tally
 if TYPE_CHECKING:
     from benchctl.session.alarms import Alarms
     from benchctl.session.bookkeeping import Bookkeeper, SegmentFacts
+    from benchctl.session.listening import Listening
 
 
 @dataclass
@@ -28,8 +29,8 @@ class Moment:
     watching_since_s: float | None = None
     offered_rpm: float | None = None
     """A slower speed that is offered for a lap that jerks."""
-    slept: str = ""
-    """How long the computer slept in this segment, in one sentence."""
+    stop_detail: str = ""
+    """What was measured when the table was stopped, or what happened; empty before."""
     refusal: str = ""
     """Why the last act was refused, in one sentence."""
 
@@ -48,6 +49,7 @@ class Bench(Protocol):
     books: Bookkeeper
     journal: Journal
     alarms: Alarms
+    listening: Listening
     at: Moment
 
     def event(self, event: On, now_s: float, **details: object) -> None:

@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any, Protocol
 
 from benchctl.clock import Clock
+from benchctl.guard.alarm_rows import title_of
 from benchctl.guard.timekeeping import Clocks
 from benchctl.link.refusal_words import known_refusal, refusal_sentence
 from benchctl.logbook.keeper import KeeperState, Ticket
@@ -130,6 +131,10 @@ class Journal:
 
 def words_of(event: str, details: Mapping[str, object]) -> str:
     """An event in words."""
+    if event.startswith("alarm") and "name" in details:
+        after = f" (after: {title_of(str(details['cause']), 1)})" if details.get("cause") else ""
+        stop = 1 if details.get("priority") == 1 else None
+        return f"{WORDS[event]}: {title_of(str(details['name']), stop)}{after}"
     tail = " ".join(_plain(key, value) for key, value in details.items() if value is not None)
     return f"{WORDS.get(event, event.replace('_', ' '))} {tail}".rstrip()
 

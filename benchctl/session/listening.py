@@ -41,10 +41,12 @@ class Listening:
         self._told_stop = ""
         self.damaged = self.reports = 0
         """Damaged stretches and status reports since they were last taken."""
+        self.damaged_in_segment = 0
 
     def next_segment(self) -> None:
         """Nothing has stopped the new segment yet."""
         self._told_stop = ""
+        self.damaged_in_segment = 0
 
     def take_counts(self) -> tuple[int, int]:
         """Damaged stretches and reports since the last call."""
@@ -70,6 +72,7 @@ class Listening:
             self._take_hello(reading, now_s)
         elif isinstance(reading, CaptureDamage):
             self.damaged += reading.frames
+            self.damaged_in_segment += reading.frames
         elif isinstance(reading, Lost):
             bench.note(now_s, "link_lost", why=reading.why)
             self.board_stopped(now_s, "link_lost", "controlled_then_off")
@@ -143,7 +146,13 @@ class Listening:
         engine = self._bench.engine
         if engine.state is State.STOPPING or reason in (self._told_stop, engine.stop_reason):
             return
+        if engine.stop_reason is not None and reason in HOST_ASKED:
+            return  # the board tells back what this program asked for
         if engine.state in (State.SLOW_DOWN, *RESTING) and reason == "planned_end":
             return
         self._told_stop = reason
+        status = self._bench.link.last_status
+        if engine.stop_reason is None and status is not None:
+            table, load = status.table_rpm, status.load_percent
+            self._bench.at.stop_detail = f"table at {table:.0f} rpm, load {load:.0f} %"
         self._bench.event(On.BOARD_STOPPED, now_s, reason=reason, kind=kind or "controlled_then_off")

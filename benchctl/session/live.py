@@ -44,8 +44,10 @@ class BenchLoop:
         *,
         plant: Plant | None = None,
         pace: float = 1.0,
-        moved: Callable[[float], None] | None = None,
+        moved: Callable[[float], bool] | None = None,
     ) -> None:
+        """`moved` is told how far the simulated bench is; where it answers False, the program's step is left
+        out, as if it hung or slept."""
         self.runner = runner
         self._clock = clock
         self._plant = plant
@@ -141,11 +143,10 @@ class BenchLoop:
             self._bench_s += step_s
             if self._plant is not None:
                 self._plant.advance(self._bench_s)
-            if self._moved is not None:
-                self._moved(self._bench_s)
-            self._take_acts()
-            face_ok = self._clock.monotonic_s() - self._answered_s < FACE_PATIENCE_S
-            self.runner.step(self._bench_s, face_ok)
+            if self._moved is None or self._moved(self._bench_s):
+                self._take_acts()
+                face_ok = self._clock.monotonic_s() - self._answered_s < FACE_PATIENCE_S
+                self.runner.step(self._bench_s, face_ok)
             if self._bench_s >= target_s - 1e-9:
                 return
 

@@ -59,7 +59,7 @@ class Orders:
         details = dict(note.details)
         self._bench.note(now_s, note.event, **details)
         if note.event in AGAIN and details.get("reason"):
-            self._bench.alarms.trip(str(details["reason"]), now_s)
+            self._bench.alarms.trip(str(details["reason"]), now_s, self._bench.at.stop_detail)
 
     def start_when_recorded(self, now_s: float) -> None:
         """The table may turn only once the start of the segment is on disk."""

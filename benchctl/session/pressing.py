@@ -40,6 +40,7 @@ class Pressing:
         self._room_c = [room_c]
         self._remarks: list[str] = []
         self._progress_s = now_s
+        self._silenced = ""
         self.opening: Ticket = journal.keep("press_start", self._meant() | {"room_temperature_c": room_c})
         self._tell(now_s, [Happened("press_started", {"load_kg": case.load_kg, "length_s": case.length_s})])
 
@@ -47,6 +48,15 @@ class Pressing:
     def active(self) -> bool:
         """Whether the loaded lap lies on the glass."""
         return not self.engine.closed
+
+    def slept(self, by_s: float) -> None:
+        """The clock of `now_s` stood for so long, and the pitch flowed on."""
+        self.engine.slept(max(0.0, by_s))
+
+    def silence(self, now_s: float) -> None:
+        """Quiet what is called now, until something else is called."""
+        call = self.call(now_s)
+        self._silenced = "" if call is None else call.title
 
     def step(self, now_s: float) -> None:
         """Follow time."""
@@ -107,6 +117,13 @@ class Pressing:
 
     def call(self, now_s: float) -> Call | None:
         """What is called out for now; None while nothing is wanted."""
+        call = self._call(now_s)
+        if call is None or call.title != self._silenced:
+            self._silenced = ""
+            return call
+        return call._replace(silenced=True)
+
+    def _call(self, now_s: float) -> Call | None:
         engine, case = self.engine, self.case
         if engine.state is State.OFF:
             return Call("end", "PRESS IS DONE", "Take the lap off now, then answer: lifted", None)

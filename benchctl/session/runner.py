@@ -90,6 +90,7 @@ class Runner:
         self.books = Bookkeeper(self.journal, self.facts)
         self.alarms.book.new_segment()
         self.at.watching_since_s = self.at.offered_rpm = None
+        self.at.stop_detail = ""
 
     def _draw_mark(self) -> None:
         """The mark to set the mirror to: the one drawn, put into the logbook when it is drawn."""
@@ -180,8 +181,10 @@ class Runner:
 
     def _follow(self, finding: Finding, now_s: float) -> None:
         if finding.trip is not None:
+            self.at.stop_detail = finding.detail
             self.event(On.TRIP, now_s, reason=finding.trip)
         elif finding.wet_and_stop is not None:
+            self.at.stop_detail = finding.detail
             self.event(On.WET_AND_STOP, now_s, reason=finding.wet_and_stop)
         elif finding.ease_rpm is not None:
             self.event(On.EASE, now_s, rpm=finding.ease_rpm)
@@ -221,12 +224,13 @@ class Runner:
 
     def _clock_news(self, news: ClockNews, now_s: float) -> None:
         """A clock that was set changes no duration; a computer that slept ends the segment."""
-        details = {"by_s": round(news.by_s, 3)} | news.clocks._asdict()
-        self.books.keep_event("clock", {"what": news.name, **details})
-        self.note(now_s, "suspend" if news.name == "computer_slept" else news.name, by_s=round(news.by_s, 3))
+        by_s, clocks = round(news.by_s, 3), news.clocks
+        told = {"what": news.name, "by_s": by_s, "wall_s": clocks.wall_s, "boot_s": clocks.boot_s}
+        self.books.keep_event("clock", told)
+        self.note(now_s, "suspend" if news.name == "computer_slept" else news.name, by_s=by_s)
         if news.name == "computer_slept" and self.engine.turning:
+            self.at.stop_detail = sleep_sentence(news)
             self.event(On.TRIP, now_s, reason="computer_slept")
-            self.at.slept = sleep_sentence(news)
 
 
 def _told(news: list[ClockNews]) -> dict[str, str]:

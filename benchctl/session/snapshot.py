@@ -88,6 +88,8 @@ class Snapshot:
     """A slower speed that is offered for a lap that jerks."""
     refusal: str = ""
     """Why the last act was refused, in one sentence; empty where it was not."""
+    stop_detail: str = ""
+    """After a stop: what was measured when it came, or what happened."""
     look_at: str = ""
     """After a stop: what to look at before the next start."""
     since_wetted_s: float | None = None

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from benchctl.session.bench_state import Bench
+from benchctl.session.readying import UNDER_WAY
 
 
 def why_not_arm(bench: Bench) -> str | None:
     """One sentence that says why arming is refused and what to do; None where nothing stands in the way."""
-    return _latched(bench) or _weights(bench) or _ceiling(bench) or bench.journal.room()
+    return _latched(bench) or _press(bench) or _weights(bench) or _ceiling(bench) or bench.journal.room()
 
 
 def _latched(bench: Bench) -> str | None:
@@ -18,6 +19,10 @@ def _latched(bench: Bench) -> str | None:
     return (
         f"the stop '{stopped.title}' is not reset; find its cause, acknowledge it, then reset, before arming"
     )
+
+
+def _press(bench: Bench) -> str | None:
+    return UNDER_WAY if bench.readying.pressing else None
 
 
 def _weights(bench: Bench) -> str | None:

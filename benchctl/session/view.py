@@ -153,6 +153,7 @@ def snapshot(bench: Bench, chart: Chart) -> Snapshot:
         shelved=bench.alarms.shelved,
         offered_rpm=bench.at.offered_rpm,
         refusal=bench.at.refusal,
+        stop_detail=bench.at.stop_detail,
         look_at="" if engine.stop_reason is None else words_for(engine.stop_reason).look,
         since_wetted_s=None if engine.last_wetted_s is None else now_s - engine.last_wetted_s,
         standing_s=standing_s(bench),

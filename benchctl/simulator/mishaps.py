@@ -182,7 +182,7 @@ MISHAPS: tuple[Mishap, ...] = (
     Mishap("disk-full", "host", "the disk takes no more records"),
     Mishap("clock-jump", "host", "the computer's wall clock jumps by an hour"),
     Mishap("host-hang", "host", "the program hangs for five seconds"),
-    Mishap("suspend", "host", "the computer sleeps for five minutes, in simulated time"),
+    Mishap("suspend", "host", "the computer sleeps for five minutes"),
 )
 
 _BY_NAME = {mishap.name: mishap for mishap in MISHAPS}

@@ -113,7 +113,7 @@ def test_a_lap_that_falls_fast_under_load_gets_a_countdown_and_then_water() -> N
     Recovered in time, or without a rising load, or falling slowly: only told."""
     found = slowing(Guard(), 1.2, 0.3)
     wet = [finding for finding in found if finding.wet_and_stop is not None]
-    assert wet[0].wet_and_stop == "dry_lap"
+    assert wet[0].wet_and_stop == "lap_slowing"
     counting = [finding for finding in found if "stops for water in" in finding.detail]
     assert len(counting) == pytest.approx(20, abs=2)
     for gentle in (

@@ -54,8 +54,9 @@ def unevenness(ratios: list[float]) -> float:
 
 
 def test_the_names_are_the_promised_ones() -> None:
-    """The list holds the promised names, each with a line for the person."""
-    assert [mishap.name for mishap in MISHAPS] == PROMISED.split()
+    """The list begins with the promised names; each has a line for the person."""
+    promised = PROMISED.split()
+    assert [mishap.name for mishap in MISHAPS][: len(promised)] == promised
     assert all(10 < len(mishap.line) <= 60 for mishap in MISHAPS)
     assert {mishap.where for mishap in MISHAPS} == {"bench", "cable", "board", "host"}
     for mishap in MISHAPS:
@@ -321,7 +322,7 @@ def test_pedal_stuck() -> None:
     assert host.reason == "pedal_stuck"
 
 
-@pytest.mark.parametrize("name", ["disk-full", "clock-jump", "host-hang"])
+@pytest.mark.parametrize("name", ["disk-full", "clock-jump", "host-hang", "suspend"])
 def test_what_befalls_the_host_is_only_told(name: str) -> None:
     """The bench runs on as if nothing were; the host is told once its time has come."""
     bench = make_bench(f"{name}@5")
