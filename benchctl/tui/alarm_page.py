@@ -10,7 +10,11 @@ from benchctl.tui.rows import Row, block, centred, ends, row, wrapped
 from benchctl.tui.signs import KEY_OF
 from benchctl.tui.view import View
 
-ANSWERS = (Act.ACKNOWLEDGE, Act.SILENCE, Act.RESET, Act.SHELVE, Act.UNSHELVE)
+ANSWERS = (
+    Act.WATCHING, Act.LAP_STANDS, Act.TAKE_SLOWER, Act.ACCEPT_LEVEL,
+    Act.ACKNOWLEDGE, Act.SILENCE, Act.RESET, Act.SHELVE, Act.UNSHELVE,
+)  # fmt: skip
+"""Acts whose keys work while the list is shown."""
 
 
 def alarm_page(view: View) -> list[Row]:

@@ -128,30 +128,36 @@ class Face:
         letter = (character or "").lower() if character and character.isprintable() else ""
         if key in STOP_KEYS and not (key == "space" and self.page in TYPED and disarmed(shot)):
             self._stop()
-        elif self.page == "alarms" and ACT_OF_KEY.get(letter) in ANSWERS:
-            self._act(ACT_OF_KEY[letter], shot, quiet, at_s)
-        elif self.page is not None:
-            self._key_on_page(key, letter, character or "", shot)
-        elif self._key_in_place(key, letter, shot) or self._key_anywhere(key, letter, shot, quiet, at_s):
-            return
-        elif shot.state in _HASTY and letter:
-            self._stop()
+        elif self.page in TYPED:
+            self._key_typed(key, character or "")
+        elif self.page == "mishaps":
+            self._key_in_mishaps(letter)
+        elif _PAGE_OF_KEY.get(letter, "") == self.page:
+            self.page = None
+        else:
+            self._key_seen_through(key, letter, shot, quiet, at_s)
 
     def _stop(self) -> None:
         self.bench.do(Done(Act.STOP))
         self.page = None
 
-    def _key_on_page(self, key: str, letter: str, character: str, shot: Snapshot) -> None:
-        if self.page in TYPED:
-            self._key_typed(key, character)
-        elif self.page == "mishaps" and letter and letter in MISHAP_KEYS:
-            self.page = None
-            at = MISHAP_KEYS.index(letter)
-            if at < len(self.places.mishaps) and self.places.play is not None:
-                self.places.play(self.places.mishaps[at][0])
-                self.told = f"mishap: {self.places.mishaps[at][0]}"
-        else:
-            self.page = None
+    def _key_seen_through(self, key: str, letter: str, shot: Snapshot, quiet: bool, at_s: float) -> None:
+        """A key on a place, or through the lists of keys and alarms: they close, and the key acts."""
+        page, self.page = self.page, None
+        taken = (page is None and self._key_in_place(key, letter, shot)) or self._key_anywhere(
+            key, letter, shot, quiet, at_s
+        )
+        if page == "alarms" and ACT_OF_KEY.get(letter) in ANSWERS:
+            self.page = page
+        elif not taken and shot.state in _HASTY and letter:
+            self._stop()
+
+    def _key_in_mishaps(self, letter: str) -> None:
+        self.page = None
+        at = MISHAP_KEYS.find(letter) if letter else -1
+        if 0 <= at < len(self.places.mishaps) and self.places.play is not None:
+            self.places.play(self.places.mishaps[at][0])
+            self.told = f"mishap: {self.places.mishaps[at][0]}"
 
     def _key_typed(self, key: str, character: str) -> None:
         if key != "enter":

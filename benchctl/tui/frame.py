@@ -14,6 +14,7 @@ from benchctl.tui.blocks import clock, clock_up
 from benchctl.tui.paint import filled, state_look
 from benchctl.tui.polish import headline
 from benchctl.tui.rows import Row, block, ends, fit, in_role, row, width_of
+from benchctl.tui.signs import do_words
 from benchctl.tui.view import View
 from benchctl.units import printable
 
@@ -89,6 +90,6 @@ def brief(view: View) -> list[Row]:
     seconds, grows, _ = lines.big_time(shot)
     time = clock_up(seconds) if grows else clock(seconds)
     left = row(f" {shape} {headline(shot, view.stale)}  {time}")
-    whole = ends(left, row(f"{shot.call.do if shot.call else shot.do_now} "), view.width)
+    whole = ends(left, row(f"{do_words(shot)} "), view.width)
     ground = role if filled(role) and not view.blink else "band"
     return [fit(in_role(whole, ground), view.width, ground)]

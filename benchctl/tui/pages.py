@@ -65,7 +65,7 @@ def keys_page(view: View) -> list[Row]:
     body = [fit(row("".join(f"{cell:<{width}}" for cell in cells[y::rows])), view.width) for y in range(rows)]
     if view.height < len(body) + 4:
         stop = stop[1:2]
-    return block([*stop, *body, row((" Any other key closes this page.", "quiet"))], view.height)
+    return block([*stop, *body, row((" Any key closes this page and acts.", "quiet"))], view.height)
 
 
 def mishap_page(view: View, mishaps: Sequence[tuple[str, str]]) -> list[Row]:

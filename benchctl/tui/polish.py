@@ -15,7 +15,7 @@ from benchctl.tui.blocks import LETTER_ROWS, clock, clock_up, figures
 from benchctl.tui.layout import FIGURES_ROWS, Rows, Wants, plan_rows
 from benchctl.tui.paint import ALARM_LOOK, call_look, filled, lap_look, state_look
 from benchctl.tui.rows import Row, beside, block, ends, fit, in_role, paragraphs, row, wrapped
-from benchctl.tui.signs import NO_WORD, NO_WORD_DO, NO_WORD_SENTENCE, do_sign
+from benchctl.tui.signs import NO_WORD, NO_WORD_DO, NO_WORD_SENTENCE, do_sign, do_words
 from benchctl.tui.strip import strip
 from benchctl.tui.view import View
 
@@ -131,8 +131,7 @@ def _do(view: View, rows: int) -> list[Row]:
     ground = role if filled(role) else "band"
     if view.stale:
         return band(NO_WORD_DO, NO_WORD_SENTENCE, view.width, rows, ground)
-    sentence = view.shot.call.do if view.shot.call is not None else view.shot.do_now
-    return band(do_sign(view.shot), sentence, view.width, rows, ground)
+    return band(do_sign(view.shot), do_words(view.shot), view.width, rows, ground)
 
 
 def _lap_row(view: View) -> Row:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from benchctl.segment.states import State
 from benchctl.session.acts import Act
 from benchctl.session.snapshot import Snapshot
+from benchctl.session.words import STATE_WORDS
 from benchctl.tui.paint import pressing
 
 DO_SIGN: dict[State, str] = {
@@ -79,6 +80,8 @@ NARROW: dict[str, str] = {
 }
 """What is too wide for sixty columns, in fewer letters."""
 
+LIFT_AFTER_S = 8.0
+"""After a stop for a fault: so long it is wetted, then lifted. Judgement."""
 WET_EDGE = "WET THE EDGE NOW"
 RESETS = (
     ("SEEN? KEY K", "Held until somebody has seen it. That starts nothing."),
@@ -122,11 +125,22 @@ ONLY_ASKED = frozenset(
 ACT_OF_KEY: dict[str, Act] = {key.lower(): act for act, (key, _) in KEY_OF.items()} | {"=": Act.FASTER}
 
 
+def stays(shot: Snapshot) -> bool:
+    """Whether the lap has stood on the glass long enough after a stop that lifting it comes before all."""
+    return shot.state is State.STANDING and shot.standing_s is not None and shot.standing_s > LIFT_AFTER_S
+
+
+def do_words(shot: Snapshot) -> str:
+    """What the person should do now, in a sentence."""
+    if stays(shot):
+        return STATE_WORDS[State.STANDING].do_now
+    return shot.do_now if shot.call is None else shot.call.do
+
+
 def do_sign(shot: Snapshot) -> str:
     """What the person should do now, in a few words."""
     if shot.state in (State.STOPPING, State.STANDING) and shot.stop_reason is not None:
-        stays = shot.state is State.STANDING and shot.standing_s is not None and shot.standing_s > 8.0
-        return DO_SIGN[shot.state] if stays else REASON_SIGN.get(shot.stop_reason, WET_EDGE)
+        return DO_SIGN[shot.state] if stays(shot) else REASON_SIGN.get(shot.stop_reason, WET_EDGE)
     held = held_stop(shot)
     if held is not None:
         return held[0]

@@ -368,3 +368,14 @@ def test_seen_mute_and_reset_are_three_keys(key: str, act: Act) -> None:
         face, player = face_on(State.READY, allowed=frozenset({Act.STOP}))
         press(face, before + key)
         assert player.acts == []
+
+
+def test_a_key_works_through_the_lists_of_keys_and_alarms() -> None:
+    """A key is pressed once: on these lists it does its act and closes them; 0 and ? toggle."""
+    for page in ("?", "0"):
+        face, player = face_on(State.STANDING)
+        press(face, page + "l")
+        assert player.acts == [Act.LIFTED]
+        assert face.page is None
+        press(face, page * 2, 60.0)
+        assert face.page is None
