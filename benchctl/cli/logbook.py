@@ -153,8 +153,8 @@ def _read(folder: Path, *, quick: bool = True) -> Logbook:
 
 
 def _say(lines: Sequence[str]) -> int:
-    for line in lines:
-        print(line)
+    if lines:
+        sys.stdout.write("\n".join(lines) + "\n")
     return 0
 
 

@@ -66,7 +66,7 @@ class OpenPress:
         shifted = " and shifted" if self.progress is not None and self.progress.fields.get("shifted") else ""
         return (
             f"A cold press had run {self.ran_s / 60:.0f} of {planned:.0f} min{shifted} when the program "
-            f"ended without warning at {self.last_at[11:16] or 'an unknown time'}. {FREE_THE_LAP}"
+            f"ended at {self.last_at[11:16] or 'an unknown time'}. {FREE_THE_LAP}"
         )
 
 

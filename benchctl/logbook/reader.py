@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from benchctl.errors import LogbookError
-from benchctl.logbook.lines import FIRST_PREV, SCHEMA, DamagedLine, Entry, NewerLine, decode
+from benchctl.logbook.lines import FIRST_PREV, SCHEMA, DamagedLine, Entry, NewerLine, decode, decode_next
 
 FILE_NAME = "logbook.jsonl"
 
@@ -64,7 +64,7 @@ class Logbook:
 def read(folder: Path, *, quick: bool = False) -> Logbook:
     """The logbook kept in `folder`; empty where there is none yet. LogbookError where it cannot be read.
 
-    `quick` reads the fields of a record only when they are asked for (see `lines.decode`).
+    `quick` reads the fields of a record only when they are asked for (see `lines.decode_next`).
     """
     path = folder / FILE_NAME
     try:
@@ -80,9 +80,12 @@ def read(folder: Path, *, quick: bool = False) -> Logbook:
 def parse(data: bytes, *, quick: bool = False) -> Logbook:
     """The records of a logbook's bytes. Never raises, whatever the bytes."""
     book = Logbook(ends_on_line=not data or data.endswith(b"\n"))
-    row = _Row(book, quick)
+    row = _Row(book)
     for number, line in enumerate(data.split(b"\n"), start=1):
-        if stripped := line.rstrip(b"\r"):
+        entry = decode_next(line, book.next_n, book.last_crc) if quick and row.whole else None
+        if entry is not None:
+            row.append(entry)
+        elif stripped := line.rstrip(b"\r"):
             row.take(number, stripped)
     row.finish()
     return book
@@ -91,26 +94,38 @@ def parse(data: bytes, *, quick: bool = False) -> Logbook:
 class _Row:
     """Checks that each record follows on the one before."""
 
-    def __init__(self, book: Logbook, quick: bool) -> None:
-        self._book, self._quick = book, quick
+    def __init__(self, book: Logbook) -> None:
+        self._book = book
         self._since: list[SetAside] = []
 
+    @property
+    def whole(self) -> bool:
+        """Whether nothing unreadable stands between the last record and here."""
+        return not self._since
+
+    def append(self, entry: Entry) -> None:
+        """A record that follows on the last one."""
+        book = self._book
+        book.entries.append(entry)
+        book.next_n, book.last_crc = entry.n + 1, entry.crc
+
     def take(self, number: int, line: bytes) -> None:
+        """A line that may be anything."""
         try:
-            entry = decode(line, quick=self._quick)
+            entry = decode(line)
         except DamagedLine as error:
             self._since.append(SetAside(number, str(error), line))
         except NewerLine as error:
             self._book.newer_schema = max(self._book.newer_schema or 0, int(str(error)))
         else:
-            self._follow(number, line, entry)
+            if self.whole and entry.n == self._book.next_n and entry.prev == self._book.last_crc:
+                self.append(entry)
+            else:
+                self._follow(number, line, entry)
 
     def _follow(self, number: int, line: bytes, entry: Entry) -> None:
+        """A record that does not stand right after the one before."""
         book = self._book
-        if not self._since and entry.n == book.next_n and entry.prev == book.last_crc:
-            book.entries.append(entry)
-            book.next_n, book.last_crc = entry.n + 1, entry.crc
-            return
         if book.entries and (entry.n, entry.crc) == (book.entries[-1].n, book.last_crc):
             book.repeats += 1
             self._settle()

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from benchctl.logbook.lines import SEGMENT_CLOSED, Entry
+from benchctl.logbook.lines import SEGMENT_CLOSED, Entry, read_together
 from benchctl.logbook.reader import Logbook
 
 if TYPE_CHECKING:
@@ -68,15 +68,19 @@ class Segment:
 
     def flat(self) -> dict[str, Any]:
         """All in one dictionary, names first."""
-        names = {
+        first = self.start or self.end
+        whole: dict[str, Any] = {
             "event": "segment_record",
             "segment_number": self.number,
-            "id": self.id,
-            "started_at": self.started_at,
-            "ended_at": self.ended_at,
+            "id": first.id,
+            "started_at": first.at,
+            "ended_at": self.end.at,
         }
-        rest = {key: value for key, value in self.fields.items() if key not in ("segment", "event")}
-        return names | rest | {"corrected_by": [change.id for change in self.changes]}
+        whole |= self.start.fields if self.start else {}
+        whole |= self.end_fields
+        whole |= {"event": "segment_record", "corrected_by": [change.id for change in self.changes]}
+        whole.pop("segment", None)
+        return whole
 
     def number_of(self, name: str) -> float | None:
         """A field as a number, or None where it is missing or not a number."""
@@ -85,7 +89,9 @@ class Segment:
 
 def as_number(value: Any) -> float | None:
     """A JSON value as a number, or None."""
-    return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
+    if type(value) is float:
+        return value
+    return float(value) if isinstance(value, int) and not isinstance(value, bool) else None
 
 
 def corrections(book: Logbook) -> dict[str, list[Entry]]:
@@ -108,13 +114,17 @@ def segments(book: Logbook) -> list[Segment]:
     """The segments that have ended, in the order of their ends."""
     starts = {entry.id: entry for entry in book.of_kind("segment_start")}
     changes = corrections(book)
-    ends = book.of_kind(*SEGMENT_CLOSED)
+    ends = list(book.of_kind(*SEGMENT_CLOSED))
+    read_together(ends)
     found = []
     for number, end in enumerate(ends, start=1):
         start = starts.get(str(end.fields.get("segment")))
-        some = [change for entry in (start, end) if entry for change in changes.get(entry.id, ())]
-        found.append(Segment(number, start, end, tuple(some)))
+        found.append(Segment(number, start, end, _changes_of(start, end, changes) if changes else ()))
     return found
+
+
+def _changes_of(start: Entry | None, end: Entry, changes: Mapping[str, list[Entry]]) -> tuple[Entry, ...]:
+    return tuple(change for entry in (start, end) if entry for change in changes.get(entry.id, ()))
 
 
 def find_segment(found: list[Segment], name: str) -> Segment | None:

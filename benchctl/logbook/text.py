@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from benchctl.logbook.interrupted import Interrupted
 from benchctl.logbook.lines import SEGMENT_CLOSED
 from benchctl.logbook.reader import Logbook, SetAside
 from benchctl.logbook.segments import Segment, as_number
 from benchctl.units import printable
+
+if TYPE_CHECKING:
+    from benchctl.logbook.interrupted import Interrupted
 
 _LIST_HEAD = ("No.", "Started", "Mark", "Min", "Useful turns", "Spin", "Wetted", "Ended")
 _WETTED = {"answered": "yes", "unanswered": "no"}
@@ -28,9 +30,17 @@ _UNITS = (
 
 def columns(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
     """Lines with each column as wide as its widest cell."""
-    cells = [[_plain(cell) for cell in row] for row in (head, *rows)]
-    form = "  ".join(f"{{:<{max(map(len, column))}}}" for column in zip(*cells, strict=True))
-    return [form.format(*row).rstrip() for row in cells]
+    cells = [_plain_column(column) for column in zip(head, *rows, strict=True)]
+    form = "  ".join(f"{{:<{max(map(len, column))}}}" for column in cells)
+    return [form.format(*row).rstrip() for row in zip(*cells, strict=True)]
+
+
+def _plain_column(column: Sequence[str]) -> Sequence[str]:
+    """The cells made safe to show; each by itself only where one of them needs it."""
+    whole = "".join(column)
+    if whole.isascii() and whole.isprintable() and max(map(len, column)) <= 80:
+        return column
+    return [_plain(cell) for cell in column]
 
 
 def _plain(cell: str) -> str:
