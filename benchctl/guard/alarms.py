@@ -291,7 +291,8 @@ class AlarmBook:
     def new_segment(self) -> None:
         """Forget what is over; what still holds or waits for its reset stays."""
         for held in self._held.values():
-            held.acknowledged = held.acknowledged or not held.active
+            if not held.active and not held.latched:
+                held.acknowledged = True
         self._forget()
 
     # What stands

@@ -124,6 +124,8 @@ def test_what_is_latched_stands_until_its_reset() -> None:
     alarms = book()
     alarms.trip("overload", 0.0)
     alarms.see({}, 1.0)
+    alarms.new_segment()
+    assert not only(alarms).acknowledged
     alarms.acknowledge()
     alarms.new_segment()
     alarms.see({}, 1000.0)
