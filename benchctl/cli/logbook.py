@@ -10,11 +10,12 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from benchctl.cli.logbook_adding import add_writing
+
 if TYPE_CHECKING:
     from benchctl.logbook.questions import Answer
     from benchctl.logbook.reader import Logbook
 
-LAP_CARE = ("trimmed", "brushed", "pressed", "remade")
 QUESTIONS: dict[str, str] = {
     "work": "useful hours and turns, and how many since pits were last counted",
     "lagging": "which zone lags, since when, and after which change",
@@ -46,7 +47,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
         return one
 
     _add_reading(add)
-    _add_writing(add)
+    add_writing(add)
     parser.set_defaults(run=run)
 
 
@@ -92,17 +93,6 @@ def _add_reading(add: Callable[..., argparse.ArgumentParser]) -> None:
     _json(one)
 
 
-def _add_writing(add: Callable[..., argparse.ArgumentParser]) -> None:
-    one = add("note", _note, "add a remark")
-    one.add_argument("text", metavar="TEXT")
-    one.add_argument("--segment", metavar="ID", help="the segment it belongs to: number or id")
-    one.add_argument("--lap-care", choices=LAP_CARE, help="the lap was trimmed, brushed, pressed or remade")
-    one = add("correct", _correct, "correct a record by adding a correction; the old one stays")
-    one.add_argument("id", metavar="ID", help="a segment's number, or the id of any record")
-    one.add_argument("changes", metavar="FIELD=VALUE", nargs="+", help="the field as `show --json` names it")
-    one.add_argument("--why", metavar="TEXT", required=True, help="why it was wrong")
-
-
 def _json(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="one JSON value a line")
 
@@ -141,14 +131,9 @@ def _open(args: argparse.Namespace) -> Logbook:
 
 
 def _read(folder: Path, *, quick: bool = True) -> Logbook:
-    from benchctl.errors import BadInput
-    from benchctl.logbook.reader import FILE_NAME, read
+    from benchctl.logbook.reader import check_folder, read
 
-    if not (folder / FILE_NAME).exists():
-        raise BadInput(
-            f"there is no logbook in {folder} yet; give its folder with --logbook, "
-            "or --rehearsal for the simulated bench"
-        )
+    check_folder(folder)
     return read(folder, quick=quick)
 
 
@@ -267,37 +252,4 @@ def _report(args: argparse.Namespace) -> int:
     text = report_html(book, mirror=args.mirror, marks=marks_picture(book, args.mirror, args.marks))
     write_whole(Path(args.html), text)
     print(f"report written to {args.html}", file=sys.stderr)
-    return 0
-
-
-def _note(args: argparse.Namespace) -> int:
-    from benchctl.logbook.additions import add_note
-
-    return _added(
-        args, lambda writer, at, mono_s: add_note(writer, args.text, args.segment, args.lap_care, at, mono_s)
-    )
-
-
-def _correct(args: argparse.Namespace) -> int:
-    from benchctl.logbook.additions import add_correction
-
-    return _added(
-        args, lambda writer, at, mono_s: add_correction(writer, args.id, args.changes, args.why, at, mono_s)
-    )
-
-
-def _added(args: argparse.Namespace, add: Callable[..., str]) -> int:
-    """Open the logbook to write, add one record, say its id."""
-    from importlib.metadata import version
-
-    from benchctl.clock import SystemClock
-    from benchctl.logbook.writer import LogbookWriter
-
-    folder, clock = _folder(args), SystemClock()
-    _read(folder)
-    writer = LogbookWriter(folder, program=f"benchctl {version('benchctl')}")
-    try:
-        print(add(writer, clock.wall(), clock.monotonic_s()))
-    finally:
-        writer.close()
     return 0

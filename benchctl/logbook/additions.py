@@ -1,4 +1,4 @@
-"""What a person adds to the logbook afterwards: notes, and corrections that leave the old record standing."""
+"""What a person adds to the logbook: looks, notes, and corrections that leave the old record standing."""
 
 from __future__ import annotations
 
@@ -9,7 +9,8 @@ from typing import Any
 
 from benchctl.errors import BadInput
 from benchctl.logbook.lines import RESERVED, SEGMENT_CLOSED, Entry
-from benchctl.logbook.segments import corrected, corrections, find_segment, segments
+from benchctl.logbook.look_words import look_of
+from benchctl.logbook.segments import Segment, corrected, corrections, find_segment, segments
 from benchctl.logbook.writer import LogbookWriter
 from benchctl.models.kept import check_fields, known_fields
 from benchctl.units import printable
@@ -19,6 +20,27 @@ _KEPT = frozenset(("segment", "event", "corrects", "why", "seed", "simulated"))
 """Fields that join records or say how they came about; they are not corrected."""
 
 
+def add_look(
+    writer: LogbookWriter, words: Sequence[str], segment: str | None, at: datetime, mono_s: float
+) -> str:
+    """Keep a look at the glass told in words, after a segment by number or id (the last one); its id.
+
+    BadInput for no such segment and for a look that cannot be.
+    """
+    found = segments(writer.history)
+    one = _segment(found, segment) if segment is not None else found[-1] if found else None
+    mirror = str(one.fields.get("mirror", "")) if one else ""
+    look = look_of(words, segment=one.id if one else "", mirror=mirror)
+    return writer.append("inspection", look.model_dump(mode="json"), at=at, mono_s=mono_s)
+
+
+def _segment(found: list[Segment], name: str) -> Segment:
+    one = find_segment(found, name)
+    if one is None:
+        raise BadInput(f"there is no segment '{printable(name)}'; `benchctl logbook list` has the numbers")
+    return one
+
+
 def add_note(
     writer: LogbookWriter, text: str, segment: str | None, lap_care: str | None, at: datetime, mono_s: float
 ) -> str:
@@ -26,12 +48,7 @@ def add_note(
     fields: dict[str, Any] = {"text": _text(text, "the note")}
     found = segments(writer.history)
     if segment is not None:
-        one = find_segment(found, segment)
-        if one is None:
-            raise BadInput(
-                f"there is no segment '{printable(segment)}'; `benchctl logbook list` has the numbers"
-            )
-        fields["segment"] = one.id
+        fields["segment"] = _segment(found, segment).id
     if lap_care is not None:
         fields |= {"lap_care": lap_care, "lap": str(found[-1].fields.get("lap", "")) if found else ""}
     return writer.append("note", fields, at=at, mono_s=mono_s)

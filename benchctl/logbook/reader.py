@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from benchctl.errors import LogbookError
+from benchctl.errors import BadInput, LogbookError
 from benchctl.logbook.lines import FIRST_PREV, SCHEMA, DamagedLine, Entry, NewerLine, decode, decode_next
 
 FILE_NAME = "logbook.jsonl"
@@ -59,6 +59,15 @@ class Logbook:
     def find(self, name: str) -> Entry | None:
         """The record with this id, or None."""
         return next((entry for entry in self.entries if entry.id == name), None)
+
+
+def check_folder(folder: Path) -> None:
+    """BadInput where no logbook has been kept in `folder` yet."""
+    if not (folder / FILE_NAME).exists():
+        raise BadInput(
+            f"there is no logbook in {folder} yet; give its folder with --logbook, "
+            "or --rehearsal for the simulated bench"
+        )
 
 
 def read(folder: Path, *, quick: bool = False) -> Logbook:
