@@ -40,10 +40,11 @@ class Terminal:
         tries = int(patience_s / 0.1)
         while words not in self.seen and tries:
             tries -= 1
-            self._read(0.1)
+            self.read_some(0.1)
         assert words in self.seen, self.seen[-2000:]
 
-    def _read(self, wait_s: float) -> bool:
+    def read_some(self, wait_s: float) -> bool:
+        """Read what comes within `wait_s`; False at the end."""
         ready, _, _ = select.select([self.master], [], [], wait_s)
         if not ready:
             return True
@@ -57,9 +58,9 @@ class Terminal:
     def end(self) -> int:
         """Read to the end; the exit status."""
         for _ in range(200):
-            if not self._read(0.1) or self.process.poll() is not None:
+            if not self.read_some(0.1) or self.process.poll() is not None:
                 break
-        self._read(0.2)
+        self.read_some(0.2)
         return self.process.wait(20)
 
 
@@ -117,10 +118,18 @@ def test_a_closed_terminal_stops_the_table(tmp_path: Path) -> None:
     assert (tmp_path / "done.txt").read_text().startswith("['stop'")
 
 
-def test_a_defect_in_a_page(tmp_path: Path) -> None:
+@pytest.mark.parametrize("where", ["page", "widget", "timer", "key"])
+def test_a_defect_anywhere(tmp_path: Path, where: str) -> None:
     """An exception in the screen: STOP first, the terminal given back, a report kept and named."""
-    with screen(tmp_path, "polish", "crash") as terminal:
+    with screen(tmp_path, "polish", where) as terminal:
+        before = termios.tcgetattr(terminal.master)
+        terminal.read_until(b"SPACE = STOP")
+        assert termios.tcgetattr(terminal.master) != before
+        for _ in range(20 if where == "key" else 0):
+            os.write(terminal.master, b"b")
+            terminal.read_some(0.05)
         assert terminal.end() == 1
+        assert termios.tcgetattr(terminal.master) == before
         assert LEAVE_ALTERNATE in terminal.seen
         told = terminal.seen[terminal.seen.rindex(LEAVE_ALTERNATE) :].decode().replace("\r\n", "")
     reports = list(tmp_path.glob("crash-*.txt"))

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from textual.pilot import Pilot
 
+from benchctl.models.preferences import Preferences, Theme
 from benchctl.segment.states import State
 from benchctl.session.acts import Act
 from benchctl.session.snapshot import Snapshot
@@ -46,9 +47,9 @@ def test_a_segment_by_keys(size: tuple[int, int]) -> None:
             (State.ARMED, ["r"], Act.RUN, "armed"),
             (State.CREEP, [], None, "next: speeding up"),
             (State.POLISH, ["w"], Act.WETTED, "left of the segment"),
-            (State.POLISH, ["minus"], Act.SLOWER, "next in 09:13"),
+            (State.POLISH, ["minus"], Act.SLOWER, "09:13"),
             (State.WET_DOWN, ["w"], Act.WETTED, "to wet the"),
-            (State.RUNNING_IN, [], None, "next in 00:34"),
+            (State.RUNNING_IN, [], None, "00:34"),
             (State.SLOW_DOWN, [], None, "TABLE TURNS"),
             (State.STANDING, ["l"], Act.LIFTED, "on the glass"),
             (State.LOOK, ["7", "enter", "e", "enter"], Act.LOOKED, "Grey"),
@@ -155,16 +156,40 @@ def test_without_colour_calls_are_reversed(monkeypatch: pytest.MonkeyPatch) -> N
     play(script, shot(State.WET_DOWN))
 
 
-def test_sixteen_colours_are_enough() -> None:
-    """Only the terminal's own sixteen colours are asked for, so any terminal and any theme can show them."""
+@pytest.mark.parametrize(
+    ("theme", "ground"), [("terminal", set()), ("dark", {"black"}), ("light", {"bright_white"})]
+)
+def test_sixteen_colours_are_enough(theme: Theme, ground: set[str]) -> None:
+    """Only the terminal's own sixteen colours are asked for; a theme lays one of them under every row."""
 
     async def script(app: BenchApp, player: Player, pilot: Pilot[int]) -> None:
         styles = [s.style for strip in app.screen._compositor.render_strips() for s in strip if s.style]
         colours = [c for style in styles for c in (style.color, style.bgcolor) if c and not c.is_default]
         assert colours
         assert all(colour.number is not None and colour.number < 16 for colour in colours)
+        last = {s.style.bgcolor for s in app.screen._compositor.render_strips()[-1] if s.style}
+        assert {colour.name for colour in last if colour and not colour.is_default} == ground
 
-    play(script, shot(State.WET_DOWN))
+    play(script, shot(State.WET_DOWN), places=Places(preferences=Preferences(theme=theme)))
+
+
+def test_the_theme_changes_at_its_key() -> None:
+    """D lays another ground under the whole screen at once, and another one at the next press."""
+
+    async def script(app: BenchApp, player: Player, pilot: Pilot[int]) -> None:
+        seen = []
+        for _ in range(4):
+            strips = app.screen._compositor.render_strips()
+            seen.append(
+                {s.style.bgcolor.name for line in strips for s in line if s.style and s.style.bgcolor}
+            )
+            await pilot.press("d")
+            await pilot.pause(0.05)
+        assert "black" in seen[1]
+        assert "bright_white" in seen[2]
+        assert seen[0] == seen[3]
+
+    play(script, shot(State.POLISH))
 
 
 def test_only_what_changed_is_drawn_again(monkeypatch: pytest.MonkeyPatch) -> None:
