@@ -102,9 +102,9 @@ def open_keeper(
     at, mono_s = clock.wall(), clock.monotonic_s()
     segments = close_open_segments(writer, at=at, mono_s=mono_s)
     presses = close_open_presses(writer, at=at, mono_s=mono_s)
-    left = " ".join(one.sentence() for one in (*segments[-1:], *presses[-1:]))
+    told = [one.sentence() for one in segments[-1:]] + [one.sentence() for one in presses[-1:]]
     keeper = RecordKeeper(writer, threaded=threaded)
-    return keeper, writer.history, left
+    return keeper, writer.history, " ".join(told)
 
 
 def predictions(job: Job) -> tuple[float | None, float | None]:

@@ -8,9 +8,8 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from benchctl.assembly.open_book import OpenBook, open_book
+from benchctl.assembly.open_book import open_book
 from benchctl.errors import BadInput
-from benchctl.logbook.segments import segments
 from benchctl.models.job import Job
 from benchctl.session.preparation import Preparation
 
@@ -27,7 +26,7 @@ def tell_mark(args: argparse.Namespace, job: Job, folder: Path) -> int:
     with open_book(folder) as book:
         marks = Preparation(book.history, job, lambda: secrets.randbelow(MOST_SEED))
         if args.used or args.again:
-            _settle(book, marks, job, used=args.used)
+            book.keep("correction", marks.settle(args.used))
         if args.take is None:
             _, drawn = marks.next_mark()
         else:
@@ -42,12 +41,3 @@ def tell_mark(args: argparse.Namespace, job: Job, folder: Path) -> int:
         print(f"Mark {job.marks.start}: the one to begin with, as the file says.")
     print("\n".join(part for part in (view.choice, view.left, view.ahead) if part))
     return 0
-
-
-def _settle(book: OpenBook, marks: Preparation, job: Job, *, used: bool) -> None:
-    """The person's word on the last segment's mark, as a correction of its record."""
-    marks.settle(used)
-    own = [one for one in segments(book.history) if one.fields.get("mirror") == job.mirror.name]
-    last = next(one for one in reversed(own) if one.number_of("table_turns"))
-    word = "its mark is used up" if used else "its mark is given back"
-    book.keep("correction", {"corrects": last.end.id, "mark_used": used, "why": word})

@@ -48,6 +48,14 @@ class PressEngine:
             "leave": self._leave,
         }
 
+    def slept(self, by_s: float) -> None:
+        """The clock of `now_s` stood for `by_s` seconds while the lap lay on."""
+        self.started_s -= by_s
+        self.entered_s -= by_s
+        self.last_wetted_s -= by_s
+        self.shifted_s = None if self.shifted_s is None else self.shifted_s - by_s
+        self.up_s = None if self.up_s is None else self.up_s - by_s
+
     @property
     def closed(self) -> bool:
         return self.state is State.CLOSED

@@ -17,6 +17,7 @@ from benchctl.session.tally import Tally
 if TYPE_CHECKING:
     from benchctl.session.alarms import Alarms
     from benchctl.session.bookkeeping import Bookkeeper, SegmentFacts
+    from benchctl.session.readying import Readying
     from benchctl.session.listening import Listening
 
 
@@ -49,6 +50,7 @@ class Bench(Protocol):
     books: Bookkeeper
     journal: Journal
     alarms: Alarms
+    readying: Readying
     listening: Listening
     at: Moment
 

@@ -22,6 +22,8 @@ _LAP_ON_GLASS = (*TURNING, *ENDING, State.STANDING)
 
 def pedal_answer(bench: Bench) -> Act | None:
     """The act that a short press means now: the answer to what is called. It never starts anything."""
+    if bench.readying.pressing:
+        return Act.PRESS
     answer = _PEDAL.get(bench.engine.state)
     if answer is None and bench.engine.allows(On.WETTED):
         return Act.WETTED
@@ -30,9 +32,9 @@ def pedal_answer(bench: Bench) -> Act | None:
 
 def current_call(bench: Bench, now_s: float) -> Call | None:
     """The one call that goes out now, the most pressing first; None while nothing is wanted."""
-    alarm = calling(bench)
-    if alarm is None:
-        return None
+    alarm, press = calling(bench), bench.readying.call(now_s)
+    if alarm is None or (press is not None and alarm.call == "caution"):
+        return press
     quiet = alarm.silenced or alarm.acknowledged
     return Call(alarm.call or "", alarm.title, alarm.do, _due_in_s(bench, alarm.name, now_s), quiet)
 

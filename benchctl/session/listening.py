@@ -133,7 +133,7 @@ class Listening:
     def _take_pedal(self, press: PedalPress) -> None:
         answer = None if press.held else pedal_answer(self._bench)
         if answer is not None:
-            self._bench.do(Done(answer))
+            self._bench.do(Done(answer, "answer"))
 
     def _take_hello(self, hello: Hello, now_s: float) -> None:
         if self._boot_count is not None and hello.boot_count != self._boot_count:

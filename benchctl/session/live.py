@@ -103,10 +103,10 @@ class BenchLoop:
         """
         if self._plant is None:
             return None
-        state = self.runner.engine.state
-        if state in (State.WET_DOWN, State.WAITING):
+        state, readying = self.runner.engine.state, self.runner.readying
+        if state in (State.WET_DOWN, State.WAITING) or readying.waited_for:
             return min(self._pace, CALLING_PACE)
-        hurried = state in TURNING or state in ENDING
+        hurried = state in TURNING or state in ENDING or readying.pressing
         return self._pace if hurried else 1.0
 
     def stop_now(self) -> None:

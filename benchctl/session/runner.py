@@ -36,6 +36,7 @@ from benchctl.session.journal import Journal
 from benchctl.session.listening import Listening
 from benchctl.session.orders import Orders
 from benchctl.session.preparation import Preparation
+from benchctl.session.readying import Readying
 from benchctl.session.sight import sight_of
 from benchctl.session.tally import Tally
 
@@ -55,7 +56,6 @@ class Runner:
         journal: Journal,
         preparation: Preparation | None = None,
     ) -> None:
-        self.preparation = preparation
         self.link = link
         self.facts = facts
         self._watch_for = watch_for
@@ -65,6 +65,7 @@ class Runner:
         self.journal = journal
         self.at = Moment()
         self.alarms = Alarms(self._tell_alarm)
+        self.readying = Readying(self, preparation)
         self.acting = Acting(self)
         self.listening = Listening(self, self.acting)
         self.orders = Orders(self, self._close)
@@ -79,7 +80,9 @@ class Runner:
 
     def next_segment(self, now_s: float) -> None:
         """A new segment on the same bench; what the watcher has learned of the lap stays."""
-        self._draw_mark()
+        if self._begun:
+            self.facts = replace(self.facts, recovered="")
+        self.readying.draw()
         self.listening.next_segment()
         self.engine = SegmentEngine(self.facts.job.segment, now_s)
         self.guard = Guard()
@@ -91,15 +94,6 @@ class Runner:
         self.alarms.book.new_segment()
         self.at.watching_since_s = self.at.offered_rpm = None
         self.at.stop_detail = ""
-
-    def _draw_mark(self) -> None:
-        """The mark to set the mirror to: the one drawn, put into the logbook when it is drawn."""
-        if self.preparation is None:
-            return
-        mark, drawn = self.preparation.next_mark()
-        self.facts = replace(self.facts, mark=mark, recovered="" if self._begun else self.facts.recovered)
-        if drawn is not None:
-            self.journal.keep("mark_draw", drawn)
 
     def do(self, done: Done) -> None:
         """Take a person's act; it is carried out in the next step. STOP goes before all others."""
@@ -124,6 +118,7 @@ class Runner:
         self.orders.obey(self.engine.tick(now_s), now_s)
         self.orders.start_when_recorded(now_s)
         holding = self._conditions.holding(self, findings, now_s)
+        self.readying.step(now_s)
         self.alarms.tell(self.alarms.book.see(holding | _told(news), now_s))
         self.orders.call(now_s)
         if face_ok and now_s - self._renewed_s >= RENEW_EVERY_S and self._wants_permit():
@@ -206,8 +201,8 @@ class Runner:
     def _close(self, closing: CloseRecord) -> None:
         self.books.close(closing, self)
         self.alarms.tell(self.alarms.book.unshelve(self.at.now_s))
-        if self.preparation is not None and self.books.record is not None:
-            self.preparation.take("segment_end", self.books.record.model_dump())
+        if self.books.ending is not None:
+            self.readying.ended(self.books.ending.record_id)
 
     def _tell_alarm(self, change: Change) -> None:
         """Each change of an alarm is an event; those of a fault or a warning go to the logbook too."""
@@ -228,6 +223,8 @@ class Runner:
         told = {"what": news.name, "by_s": by_s, "wall_s": clocks.wall_s, "boot_s": clocks.boot_s}
         self.books.keep_event("clock", told)
         self.note(now_s, "suspend" if news.name == "computer_slept" else news.name, by_s=by_s)
+        if news.name == "computer_slept":
+            self.readying.slept(news.by_s)
         if news.name == "computer_slept" and self.engine.turning:
             self.at.stop_detail = sleep_sentence(news)
             self.event(On.TRIP, now_s, reason="computer_slept")

@@ -6,7 +6,10 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from benchctl.guard.alarms import Alarm as Alarm
+from benchctl.models.press_record import PressRecord
 from benchctl.models.segment_record import SegmentRecord
+from benchctl.planner.mark_ledger import MarkView
+from benchctl.press.view import PressView
 from benchctl.segment.states import State
 from benchctl.session.acts import Act
 
@@ -102,6 +105,12 @@ class Snapshot:
     stop_reason: str | None = None
     wet_down: str = "not_reached"
     mark: int | None = None
+    marks: MarkView | None = None
+    """Where the marks stand; None where none are kept."""
+    press: PressView | None = None
+    """The cold press under way; None while there is none."""
+    pressed: PressRecord | None = None
+    """The last press of this sitting, once it has ended."""
     work_rpm: float = 0.0
     ceiling_rpm: float = 0.0
     simulated: bool = False

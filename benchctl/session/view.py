@@ -12,6 +12,7 @@ from benchctl.segment.states import TURNING, On, State
 from benchctl.session.acts import Act
 from benchctl.session.bench_state import Bench
 from benchctl.session.calls import current_call
+from benchctl.session.readying import RESTING
 from benchctl.session.snapshot import Column, LapView, Snapshot
 from benchctl.session.words import STATE_WORDS
 
@@ -80,7 +81,11 @@ def allowed_acts(bench: Bench) -> frozenset[Act]:
         Act.SHELVE: any(alarm.priority == ADVICE for alarm in alarms.top),
         Act.UNSHELVE: bool(alarms.shelved),
         Act.NEXT: engine.state in (State.CLOSED, State.LOOK),
+        Act.PRESS: bench.readying.pressing or engine.state in RESTING,
+        Act.MARK: bench.readying.marks is not None and engine.state in RESTING,
     }
+    if bench.readying.pressing:
+        acts -= {Act.ARM}
     return frozenset(acts | {act for act, does_something in extra.items() if does_something})
 
 
@@ -215,6 +220,9 @@ def _setup(bench: Bench) -> dict[str, Any]:
     return {
         "time_to_dry_s": facts.time_to_dry_s,
         "mark": facts.mark,
+        "marks": bench.readying.marks,
+        "press": bench.readying.view(bench.at.now_s),
+        "pressed": bench.readying.pressed,
         "simulated": facts.simulated,
         "mirror": facts.job.mirror.name,
         "load_n": facts.job.load_n,

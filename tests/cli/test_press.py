@@ -117,7 +117,7 @@ def test_a_press_that_was_killed_is_told_at_the_next_start(
     status, _, err = press(capsys, home / "book")
     assert status == 0
     first = next(line for line in err.splitlines() if line.startswith("▲"))
-    assert "of 22 min when the program ended without warning" in first
+    assert "of 22 min when the program ended at" in first
     assert "never pull it up" in first
     cut_off, whole = presses(read(home / "book"))
     assert (cut_off.fields["outcome"], whole.fields["outcome"]) == ("interrupted", "completed")
