@@ -140,7 +140,8 @@ class SlowingRule:
         )
 
     def _falls(self, sight: Sight) -> bool:
-        """Whether the ratio lost more than a tenth within a minute while the load rose."""
+        """Whether the ratio falls by more than a tenth a minute while the load is up."""
+        limits = self.limits
         ratio, load = sight.verdict.spin_ratio, sight.verdict.load_ratio
         if ratio is None:
             self._ratios.clear()
@@ -148,11 +149,11 @@ class SlowingRule:
         history = self._ratios
         if not history or sight.now_s - history[-1][0] >= 1.0:
             history.append((sight.now_s, ratio))
-        while history[0][0] < sight.now_s - 60.0:
+        while history[0][0] < sight.now_s - limits.slowing_window_s:
             history.popleft()
+        loss = limits.slowing_fall_a_minute * limits.slowing_window_s / 60.0
         highest = max(value for _, value in history)
-        rising = load is not None and load > self.limits.slowing_load_rise
-        return rising and ratio < (1.0 - self.limits.slowing_fall_a_minute) * highest
+        return load is not None and load > limits.slowing_load_rise and ratio < (1.0 - loss) * highest
 
 
 class WeakSignalRule:

@@ -22,7 +22,9 @@ class GuardLimits:
     slowing_fall_a_minute: float = 0.10
     slowing_load_rise: float = 1.02
     """Load over its usual value above which it counts as rising."""
-    slowing_countdown_s: float = 20.0
+    slowing_window_s: float = 20.0
+    slowing_countdown_s: float = 30.0
+    """Longer than the window, so that one step to a new level that then stays is no fall."""
     signal_ease_s: float = 20.0
     signal_stop_s: float = 30.0
     watching_s: float = 300.0

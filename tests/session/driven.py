@@ -1,4 +1,4 @@
-"""A bench on simulated time that a test drives act by act: host, link, board and plant, no scripted person."""
+"""A bench on simulated time, driven act by act: host, link, board and plant, no scripted person."""
 
 from __future__ import annotations
 

@@ -54,7 +54,7 @@ def test_the_first_words_after_a_stop_are_water_and_the_clock_runs(bench: Driven
 
 @pytest.mark.parametrize("mishap", FAULTS)
 def test_nothing_moves_after_a_fault_without_reset_arm_and_run(tmp_path: Path, mishap: str) -> None:
-    """Arm and run are refused in one sentence; acknowledging and silencing start nothing; the reset neither."""
+    """Arm and run are refused in one sentence; silencing and all other acts start nothing."""
     bench = Driven(tmp_path)
     stopped(bench, mishap)
     bench.plant.forget_mishaps()
