@@ -90,6 +90,11 @@ class AppendFile:
             _sync_folder(path.parent)
         self._torn, self._cut_back = False, cut_back
 
+    @property
+    def size(self) -> int:
+        """Bytes in the file."""
+        return os.fstat(self._descriptor).st_size
+
     def begin_on_new_line(self) -> None:
         """Put a newline before what is appended next."""
         self._torn = True
@@ -97,7 +102,7 @@ class AppendFile:
     def append(self, data: bytes, *, synced: bool = True) -> None:
         """Write all of `data` and sync it. LogbookError when that failed; it may be tried again."""
         rest = b"\n" + data if self._torn else data
-        before = os.fstat(self._descriptor).st_size if self._cut_back else 0
+        before = self.size if self._cut_back else 0
         self._torn = not self._cut_back
         try:
             while rest:

@@ -75,6 +75,7 @@ class RecordKeeper:
         self._trouble: str | None = None
         self._tried_s, self._progress_s = float("-inf"), float("-inf")
         self._trace: TraceFile | None = None
+        self._trace_of, self._trace_head = "", b""
         self._records_in = self._records_out = 0  # each counted by one thread only
         self._trace_in = self._trace_out = self._trace_dropped = 0
         self._writing = threading.Lock()
@@ -134,7 +135,16 @@ class RecordKeeper:
         if self._trace is None or self._trace.segment_id != segment_id:
             self._end_trace()
             self._trace = TraceFile(writer.folder, segment_id)
+        if self._trace.empty:
+            batch = self._headed(segment_id, batch)
         self._trace.append(batch, synced=self._thread is not None)
+
+    def _headed(self, segment_id: str, batch: bytes) -> bytes:
+        """The first batch of a trace as it came; in another folder, the same head before what follows."""
+        if segment_id == self._trace_of:
+            return batch if batch.startswith(self._trace_head) else self._trace_head + batch
+        self._trace_of, self._trace_head = segment_id, batch[: batch.find(b"\n") + 1]
+        return batch
 
     def _end_trace(self) -> None:
         if self._trace is not None:

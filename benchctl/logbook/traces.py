@@ -8,22 +8,11 @@ Lines are gathered and handed on about once a second, so that a trace costs one 
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from benchctl.logbook import files
-from benchctl.logbook.lines import ID
-
-FOLDER_NAME = "traces"
-
-
-def trace_path(folder: Path, segment_id: str) -> Path:
-    """Where the trace of a segment lies; ValueError for a text that is not a record's id."""
-    if not ID.fullmatch(segment_id):
-        raise ValueError(f"{segment_id!r} is not a record id")
-    return folder / FOLDER_NAME / f"{segment_id}.jsonl"
+from benchctl.logbook.segment_file import SegmentFile
 
 
 def header_line(
@@ -87,29 +76,13 @@ class TraceGatherer:
             self._deliver(batch)
 
 
-class TraceFile:
-    """Appends batches to one segment's trace. LogbookError when that fails."""
+class TraceFile(SegmentFile):
+    """The trace of one segment. After a failed append none of its lines is in the file."""
 
-    def __init__(
-        self,
-        folder: Path,
-        segment_id: str,
-        *,
-        write: Callable[[int, bytes], int] = os.write,
-        sync: Callable[[int], None] = files.sync,
-    ) -> None:
-        self.segment_id = segment_id
-        path = trace_path(folder, segment_id)
-        files.make_folder(path.parent)
-        self._file = files.AppendFile(path, write=write, sync=sync, cut_back=True)
+    folder_name = "traces"
+    cut_back = True
 
-    def append(self, batch: bytes, *, synced: bool) -> None:
-        """Append whole lines; after a failure none of them is in the file."""
-        self._file.append(batch, synced=synced)
 
-    def close(self) -> None:
-        """Put the trace on the medium and close it."""
-        try:
-            self._file.sync()
-        finally:
-            self._file.close()
+def trace_path(folder: Path, segment_id: str) -> Path:
+    """Where the trace of a segment lies; ValueError for a text that is not a record's id."""
+    return TraceFile.path(folder, segment_id)

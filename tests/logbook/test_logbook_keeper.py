@@ -185,3 +185,20 @@ def test_a_trace_name_is_never_a_path(tmp_path: Path, name: str) -> None:
     """Only a record's id names a trace."""
     with pytest.raises(ValueError, match="record id"):
         trace_path(tmp_path, name)
+
+
+def test_a_trace_that_goes_on_in_another_folder_has_its_head_there_too(tmp_path: Path) -> None:
+    """Each part can be replayed by itself: the first line says how lap, targets and post stood."""
+    keeper = RecordKeeper(LogbookWriter(tmp_path / "a"), threaded=False)
+    segment = keeper.keep("segment_start", {"mark": 3}, at=AT, mono_s=0.0).record_id
+    gatherer = TraceGatherer(HEADER, lambda batch: keeper.trace(segment, batch, 0.0), every_s=0.5)
+    gatherer.pulse(0.0)
+    gatherer.pulse(1.0)
+    assert keeper.move_to(tmp_path / "b")
+    gatherer.pulse(2.0)
+    gatherer.pulse(3.0)
+    assert keeper.close() == 0
+    for folder, pulses in (("a", ["0.0", "1.0"]), ("b", ["2.0", "3.0"])):
+        head, *rest = trace_path(tmp_path / folder, segment).read_text().splitlines(keepends=True)
+        assert head == HEADER
+        assert [line.split(": ")[1].rstrip("}\n") for line in rest] == pulses
