@@ -1,0 +1,160 @@
+"""How much is left in each ring: depth and segments, each as a range, and whether one can tell at all.
+
+The work done (by the mechanics, ring by ring) is laid beside what was seen, and every truth that explains
+both is kept by how well it does. What is left is then a range over those truths: 10 of 100 are below the
+first figure and 10 above the last. "Cannot tell yet" while the last is over three times the first. A ring is
+finished only when no pit was found, the laser's spot is gone and the truths agree; never by grey alone.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from benchctl.models.job import Job
+from benchctl.planner.depth import RINGS, Rings, ZoneDepths
+from benchctl.planner.history import Done, History
+from benchctl.planner.particles import PARTICLES, settle
+from benchctl.planner.pits import Array
+from benchctl.planner.scores import gather
+from benchctl.planner.truths import PRESTON_SPREAD, SIZE, Prior, named
+
+QUANTILES = (10.0, 50.0, 90.0)
+WIDE = 3.0
+"""The 90 % figure over this many times the 10 % one: cannot tell yet."""
+SURE = 0.9
+"""How many of the truths must hold a ring for clear before it is called finished."""
+FIELDS_CLEAR = 2
+"""Fewest fields of the loupe without a pit, in the last look, for a ring to be called finished."""
+PACE_SPREAD = 0.08
+"""Of the pace of the segments to come beside those done: charge, lap, room (judgement)."""
+ZONES = RINGS - 1
+
+
+@dataclass(frozen=True)
+class Range:
+    """10, 50 and 90 of 100 truths lie below these."""
+
+    low: float
+    likely: float
+    high: float
+
+    @property
+    def tells(self) -> bool:
+        """Whether the range is narrow enough to act on; what is surely under a segment is."""
+        return self.high <= 1.0 or self.high <= WIDE * self.low
+
+    def as_list(self) -> list[float]:
+        return [self.low, self.likely, self.high]
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What the segments to come are polished with."""
+
+    load_n: float
+    post_offset_m: float
+    spin_ratio: float | None
+    turns: float
+
+
+def settings_of(job: Job, history: History) -> Settings:
+    """As the last segment stood, with the job's length; before the first, as the job says."""
+    turns = job.segment.work_rpm * job.segment.length_s / 60
+    if not history.segments:
+        return Settings(job.load_n, job.setup.post_offset_m, None, turns)
+    last = history.segments[-1]
+    full = [one.useful_turns for one in history.segments[-5:] if one.useful_turns > 0.5 * turns]
+    spins = [one.spin_ratio for one in history.segments[-5:] if one.spin_ratio is not None]
+    return Settings(
+        last.load_n,
+        last.post_offset_m,
+        float(np.median(spins)) if spins else None,
+        float(np.median(full)) if full else turns,
+    )
+
+
+class Reckoning:
+    """The truths that explain the work and the looks of one mirror, and what they say is left.
+
+    `prior` is what is taken for likely before; by default the job's Preston coefficient with the spread of a
+    table's value. The same history gives the same answer.
+    """
+
+    def __init__(
+        self, job: Job, history: History, prior: Prior | None = None, particles: int = PARTICLES
+    ) -> None:
+        self.job, self.history = job, history
+        self.depths = ZoneDepths(job)
+        self.prior = prior or Prior(job.preston_per_pa, PRESTON_SPREAD, job.mirror.last_abrasive_m)
+        self.settings = settings_of(job, history)
+        self.by_segment = np.array([self._depth(one) for one in history.segments]).reshape(-1, RINGS)
+        """Depth by segment and ring as the mechanics have it, at the job's Preston coefficient, metres."""
+        self.truths = named(self._cloud(particles), self.prior)
+        luck = np.random.Generator(np.random.PCG64(1927))
+        self._pace = np.exp(PACE_SPREAD * luck.standard_normal(particles))
+
+    def _depth(self, one: Done) -> Rings:
+        return self.depths.segment(
+            load_n=one.load_n,
+            post_offset_m=one.post_offset_m,
+            spin_ratio=one.spin_ratio,
+            useful_turns=one.useful_turns,
+        )
+
+    def _cloud(self, particles: int) -> Array:
+        scores = gather(self.history.looks)
+        sums = np.vstack((np.zeros(RINGS), np.cumsum(self.by_segment, axis=0)))
+        seen = sums[[look.after for look in self.history.looks]]
+
+        def fit(cloud: Array) -> Array:
+            if not scores.any:
+                return np.zeros(len(cloud))
+            truths = named(cloud, self.prior)
+            return scores.log_likelihood(truths, truths.depth_m(seen, self.job.preston_per_pa))
+
+        return settle(fit, SIZE, particles)
+
+    @cached_property
+    def left_m(self) -> Array:
+        """Depth left, particles x rings, 0 where clear."""
+        taken = self.truths.depth_m(self.by_segment.sum(axis=0), self.job.preston_per_pa)
+        return np.maximum(self.truths.clear_m[:, None] - taken, 0.0)
+
+    def segments_left(self, settings: Settings | None = None, left_m: Array | None = None) -> Array:
+        """Segments left with these settings (default: as they stand), particles x rings."""
+        each = self.depth_each(settings or self.settings)
+        return np.asarray((self.left_m if left_m is None else left_m) / (each * self._pace[:, None]))
+
+    def depth_each(self, settings: Settings) -> Array:
+        """Depth that a segment takes, particles x rings, metres."""
+        depths = self.depths.segment(
+            load_n=settings.load_n,
+            post_offset_m=settings.post_offset_m,
+            spin_ratio=settings.spin_ratio,
+            useful_turns=settings.turns,
+        )
+        return self.truths.depth_m(np.array(depths), self.job.preston_per_pa)
+
+    def finished(self) -> list[bool]:
+        """By ring, whether it may be called finished: pits and spot of the last look, and the truths."""
+        if not self.history.looks:
+            return [False] * RINGS
+        clear = (self.left_m <= 0.0).mean(axis=0)
+        last = self.history.looks[-1]
+        if last.after != self.history.done:
+            return [False] * RINGS
+        return [
+            ring.laser_spot == 0
+            and len(ring.pits or ()) >= FIELDS_CLEAR
+            and all(count == 0 for count in ring.pits or ("none",))
+            and share >= SURE
+            for ring, share in zip(last.rings, clear, strict=True)
+        ]
+
+
+def ranges(values: Array) -> list[Range]:
+    """10, 50, 90 % by column."""
+    return [Range(*(float(one) for one in column)) for column in np.percentile(values, QUANTILES, axis=0).T]
