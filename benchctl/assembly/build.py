@@ -33,7 +33,7 @@ from benchctl.physics.stopping import loose_weight_rpm
 from benchctl.session.bookkeeping import SegmentFacts
 from benchctl.session.journal import Journal
 from benchctl.session.preparation import Preparation
-from benchctl.session.recorded import RecordedRunner, SampledKeeper
+from benchctl.session.recorded import RecordedRunner, SampledJournal, SampledKeeper
 from benchctl.session.runner import Runner
 from benchctl.simulator.constants import BenchConstants
 from benchctl.simulator.mishaps import Planned, parse_mishap
@@ -185,11 +185,10 @@ def _parts(
     if not isinstance(transport, RecordingTransport):
         runner = make_runner(facts, link, Journal(keeper, clock, listen, room), marks, memory, Runner)
         return Parts(runner, link, keeper, clock, plant, disk)
-    sampled = SampledKeeper(keeper)
-    journal = Journal(sampled, clock, listen, room)
+    journal = SampledJournal(SampledKeeper(keeper), clock, listen, room)
     recorded = make_runner(facts, link, journal, marks, memory, RecordedRunner)
     transport.tell("session", BegunWith(recorded.facts, owner, memory).told())
-    recorded.witness(sampled, lambda told: transport.tell("step", told))
+    recorded.witness(journal, lambda told: transport.tell("step", told))
     return Parts(recorded, link, keeper, clock, plant, disk)
 
 

@@ -17,9 +17,9 @@ from benchctl.link.board import BoardLink
 from benchctl.link.recorded_steps import RecordedSteps
 from benchctl.link.recording import Chunk
 from benchctl.models.segment_record import SegmentRecord
+from benchctl.session.acts import Act
 from benchctl.session.bookkeeping import Bookkeeper
-from benchctl.session.journal import Journal
-from benchctl.session.recorded import RememberedKeeper, Step
+from benchctl.session.recorded import RememberedJournal, RememberedKeeper, Step
 from benchctl.session.runner import Runner
 
 NO_STEPS = (
@@ -40,7 +40,7 @@ class Replay:
         self._disk = RememberedKeeper()
         self._clock = SteppedClock()
         link = BoardLink(self._wire, begun.owner)
-        journal = Journal(self._disk, self._clock, listen)
+        journal = RememberedJournal(self._disk, self._clock, listen)
         self.runner = make_runner(begun.facts, link, journal, None, begun.memory, Runner)
         self._last = Step(0.0, mark=begun.facts.mark)
 
@@ -82,16 +82,23 @@ class Replay:
         self._disk.show(step)
         self._clock.now_s = step.now_s
         self._wire.begin(step.now_s, chunks)
-        if step.mark != self._last.mark:
-            runner.facts = replace(runner.facts, mark=step.mark)
+        self._set_mark(step)
         for done in step.acts:
-            runner.do(done)
+            if done.act is not Act.MARK:
+                runner.do(done)
         runner.step(step.now_s, step.face_ok)
         self._wire.end()
         if runner.books is not books:
             self._keep_record(books)
         self._last = step
         self.steps += 1
+
+    def _set_mark(self, step: Step) -> None:
+        """The mark is the recorded one: what drew or chose it is not in the recording."""
+        if step.mark != self._last.mark:
+            self.runner.facts = replace(self.runner.facts, mark=step.mark)
+            if any(done.act is Act.MARK for done in step.acts):
+                self.runner.books.facts = self.runner.facts
 
     def _keep_record(self, books: Bookkeeper) -> None:
         if books.record is not None:

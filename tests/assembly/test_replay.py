@@ -71,6 +71,8 @@ def replayed(path: Path) -> tuple[Replay, Events]:
         "disk-full@1",
         "host-hang@45",
         "estop@50",
+        "clock-jump@45",
+        "suspend@45",
     ],
 )
 def test_a_replay_goes_as_the_segment_went(tmp_path: Path, mishap: str) -> None:

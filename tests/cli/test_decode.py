@@ -93,7 +93,7 @@ def test_a_recorded_segment_runs_again(shell: Shell, recorded: Path) -> None:
 def test_a_replay_in_words(shell: Shell, recorded: Path) -> None:
     """`--replay` alone tells the events in words; without it the acts stand among the frames."""
     assert shell.run("decode", str(recorded), "--replay") == 0
-    assert "Alarm lap stalled" in shell.out
+    assert "The lap has stopped turning" in shell.out
     assert shell.run("decode", str(recorded)) == 0
     assert "-- the person: arm\n" in shell.out
     assert "-- the person: run\n" in shell.out
