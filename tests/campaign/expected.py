@@ -52,6 +52,9 @@ EXPLAINS: dict[str, frozenset[str]] = {
 }
 """The causes that each fault may be told under."""
 
+_ACTS = {"person": Act.STOP, "lap_stalled": Act.LAP_STANDS}
+"""Causes that a person may give by an act."""
+
 REFUSALS = frozenset(
     {
         "no_answer",
@@ -83,8 +86,8 @@ def explained(
         return outcome == "completed"
     if outcome == "refused":
         return reason in REFUSALS
-    if reason == "person":
-        return Act.STOP in acts
+    if _ACTS.get(reason) in acts:
+        return True
     if reason in ("end_unanswered", "hold_unanswered", "offer_unanswered"):
         return case.operator != "attentive" or Act.HOLD_SLOW in acts or bool(began_s)
     return any(reason in EXPLAINS[name] for name, since_s in began_s.items() if since_s <= at_s)

@@ -233,7 +233,7 @@ class Story:
 
     def _start_again(self) -> None:
         """Reset, arm and run start the repaired bench again, unless it must be serviced first."""
-        for act in (Act.STOP, Act.LIFTED, Act.LOOKED, Act.RESET, Act.NEXT, Act.ARM):
+        for act in (Act.STOP, Act.LIFTED, Act.LOOKED, Act.ACKNOWLEDGE, Act.RESET, Act.NEXT, Act.ARM):
             self._do(act)
             self._still(0.6)
         self._still(0.6)

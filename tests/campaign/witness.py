@@ -184,7 +184,7 @@ class Witness:
         else:
             self._over_s = 0.0
         self._fast_rpm = self._reference_rpm if self._over_s else 0.0
-        gap_s = 60.0 / (max(self._reference_rpm, 1.0) * self.bench.table_targets)
+        gap_s = 60.0 / (max(asked, 1.0) * self.bench.table_targets)
         noisy = "table-sensor-noisy" in self.faults
         within_s = OVERSPEED_NOISY_S if noisy else max(OVERSPEED_S, OVERSPEED_GAPS * gap_s)
         blind = "table-sensor-dead" in self.faults or "board-hang" in self.faults
