@@ -1,0 +1,123 @@
+"""A cold press under way: what is asked and the time, large; where the lap lies and what comes next. Pure.
+
+The time is what is left until the shift or the end; while a person is waited for it grows.
+"""
+
+from __future__ import annotations
+
+from benchctl import units
+from benchctl.press.states import On, State
+from benchctl.press.view import PressView
+from benchctl.session.acts import Act, Done
+from benchctl.session.snapshot import Snapshot
+from benchctl.tui.banner import band, large
+from benchctl.tui.blocks import LETTER_ROWS, clock, clock_up, figures
+from benchctl.tui.paint import call_look, filled
+from benchctl.tui.rows import Row, beside, block, centred, fit, in_role, paragraphs, row
+from benchctl.tui.view import View
+
+KEYS: dict[str, tuple[On, str]] = {
+    "s": (On.SHIFTED, "shifted and turned"),
+    "w": (On.WETTED, "wetted"),
+    "l": (On.LIFTED, "lap is off"),
+    "e": (On.END, "ended early, lap is off"),
+}
+_SIGNS = {
+    State.FIRST: "KEEP IT WET",
+    State.SHIFT: "SHIFT: KEY S",
+    State.SECOND: "KEEP IT WET",
+    State.OFF: "LIFT, THEN KEY L",
+    State.CLOSED: "DONE",
+}
+TIME_HEIGHTS = (5, 7, 9, 11, 13, 15)
+FACTS_WIDTH = 24
+"""Columns that the facts need beside the time."""
+BAND_ROWS = LETTER_ROWS + 1
+TURNS_NOT = "The table does not turn during a press."
+
+
+def press_key(letter: str, shot: Snapshot) -> Done | None:
+    """The act of a key while a press is under way; None where it means nothing now."""
+    if shot.press is None or letter not in KEYS:
+        return None
+    event = KEYS[letter][0]
+    return Done(Act.PRESS, event.value) if event in _offered(shot.press) else None
+
+
+def _offered(press: PressView) -> set[On]:
+    """What keys do now: all that is allowed, but a shift only once it is called; a stray key makes none."""
+    return set(press.allowed) - (set() if press.state is State.SHIFT else {On.SHIFTED})
+
+
+def press_page(view: View) -> list[Row]:
+    """The whole page, `view.height` rows; empty where no press is under way."""
+    press = view.shot.press
+    if press is None:
+        return block([], view.height)
+    role = "" if view.shot.call is None or view.shot.call.silenced else call_look(view.shot)[0]
+    ground = role if filled(role) and not view.blink else ""
+    top = [*_word(view, ground), *_time(view, press, ground)]
+    painted = [fit(in_role(line, ground) if ground else line, view.width, ground) for line in top]
+    sign, sentence = _what_to_do(view, press)
+    rest = [*painted, *band(sign, sentence, view.width, BAND_ROWS), _keys(view, press)]
+    return block(rest, view.height)
+
+
+def _what_to_do(view: View, press: PressView) -> tuple[str, str]:
+    call = view.shot.call
+    if press.state is State.SHIFT:
+        by = units.show(press.shift_by_m, units.LENGTH, view.units)
+        return _SIGNS[press.state], f"Slide it by {by}, turn it a quarter; then answer"
+    waits = press.state is State.OFF or call is None
+    return _SIGNS[press.state] if waits else "WET, THEN KEY W", TURNS_NOT if call is None else call.do
+
+
+def _word(view: View, ground: str) -> list[Row]:
+    call = view.shot.call
+    word = "COLD PRESS" if call is None else call.title
+    shape = large(word, view.width - 2) if view.height >= 12 else None
+    if shape is None:
+        return [centred(word, view.width, ground or "strong")]
+    return [row((f" {line}", "strong")) for line in shape]
+
+
+def _time(view: View, press: PressView, ground: str) -> list[Row]:
+    """The time in figures as large as there is room for, and the facts beside it."""
+    left = view.height - BAND_ROWS - LETTER_ROWS - 1
+    fitting = (
+        tall for tall in TIME_HEIGHTS if tall <= left and _time_width(tall) + FACTS_WIDTH <= view.width
+    )
+    rows = max(fitting, default=TIME_HEIGHTS[0])
+    waited = press.state in (State.SHIFT, State.OFF)
+    text = "--:--" if view.stale else clock_up(press.waited_s) if waited else clock(press.left_s)
+    shown = [row((f" {line}", "strong")) for line in figures(text, rows)]
+    used = _time_width(rows)
+    return beside(shown, paragraphs(_facts(view, press, waited), view.width - used, rows), used, view.width)
+
+
+def _time_width(rows: int) -> int:
+    return len(figures("88:88", rows)[0]) + 4
+
+
+def _facts(view: View, press: PressView, waited: bool) -> list[tuple[str, str]]:
+    """What the time is, where the lap lies, water, room; most needed first."""
+    place = units.show(press.place_m, units.LENGTH, view.units)
+    load = units.show(press.load_kg, units.MASS, view.units)
+    facts = [
+        ("waited for you" if waited else f"until: {press.next_what}", "strong"),
+        (f"{load} of weights, lap {place} from the mirror's centre", ""),
+    ]
+    if press.shift_by_m is not None and press.state in (State.FIRST, State.SHIFT):
+        by = units.show(press.shift_by_m, units.LENGTH, view.units)
+        facts.append((f"then slide it by {by} and turn it a quarter", ""))
+    if press.state is not State.OFF:
+        due = press.rewet_in_s
+        facts.append((f"water at the edge in {clock(due)}" if due > 0 else "water at the edge is due", ""))
+    room = units.show(press.temperature_c, units.TEMPERATURE, view.units)
+    return [*facts, (f"press of {clock(press.length_s)}, room {room}", "")]
+
+
+def _keys(view: View, press: PressView) -> Row:
+    offered = _offered(press)
+    known = "   ".join(f"{key.upper()} {words}" for key, (event, words) in KEYS.items() if event in offered)
+    return fit(row((f" {known}", "strong")), view.width)
