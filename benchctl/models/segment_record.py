@@ -6,6 +6,7 @@ from typing import Literal
 
 from pydantic import Field
 
+from benchctl.models.inspection import ZONES
 from benchctl.models.quantities import Record
 from benchctl.models.weights import Piece
 
@@ -41,6 +42,10 @@ class SegmentRecord(Record):
     lag_load_off_centre_m: float | None = None
     """The load this far off the lap's centre would do it too."""
     lag_causes: tuple[str, ...] = ()
+    zone_depths_m: tuple[float, ...] | None = Field(default=None, min_length=ZONES + 1, max_length=ZONES + 1)
+    """What the mechanics say was taken from zones 1 to 5 and the last 5 mm; no measurement."""
+    preston_per_pa: float | None = None
+    """The Preston coefficient with which `zone_depths_m` was worked out."""
     severity_worst: float | None = None
     lap_states_share: dict[str, float] = Field(default_factory=dict)
     lap_alarms: dict[str, int] = Field(default_factory=dict)

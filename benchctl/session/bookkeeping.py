@@ -16,6 +16,7 @@ from benchctl.models.job import Job
 from benchctl.models.readings import LapPulse, Reading, Status
 from benchctl.models.segment_record import SegmentRecord
 from benchctl.planner.case_of import case_of
+from benchctl.planner.depth import zone_depths_m
 from benchctl.planner.lag import read_lag
 from benchctl.segment.commands import CloseRecord
 from benchctl.session.journal import Journal
@@ -24,6 +25,8 @@ from benchctl.session.tally import Tally
 if TYPE_CHECKING:
     from benchctl.session.bench_state import Bench
 
+DEPTH_DIGITS = 12
+"""A picometre: far below what is known, and enough not to round a short segment to nothing."""
 LEAST_TURNS = 5.0
 """Fewer table turns than this say nothing of the spin ratio."""
 START_PATIENCE_S = 3.0
@@ -185,6 +188,7 @@ class Bookkeeper:
             | tally.sums()
             | lap_facts(bench.watch)
             | lag_facts(job, tally.lap_turns / turned if turned > LEAST_TURNS else None)
+            | depth_facts(job, tally)
         )
 
 
@@ -197,6 +201,22 @@ def lag_facts(job: Job, ratio: float | None) -> dict[str, Any]:
         "lag_post_drag_nm": round(reading.post_drag_nm, 4),
         "lag_load_off_centre_m": round(reading.load_off_centre_m, 5),
         "lag_causes": list(reading.causes),
+    }
+
+
+def depth_facts(job: Job, tally: Tally) -> dict[str, Any]:
+    """What the mechanics say was taken from each zone, at the spin that was measured."""
+    turned = tally.table_turns
+    depths = zone_depths_m(
+        job,
+        load_n=job.load_n,
+        post_offset_m=job.setup.post_offset_m,
+        spin_ratio=tally.lap_turns / turned if turned > LEAST_TURNS else None,
+        useful_turns=tally.useful_turns,
+    )
+    return {
+        "zone_depths_m": [round(depth, DEPTH_DIGITS) for depth in depths],
+        "preston_per_pa": job.preston_per_pa,
     }
 
 
