@@ -20,11 +20,19 @@ from benchctl.simulator.simulated import SimulatedBench
 class Driven:
     """The bench, its events, and what a person would see."""
 
-    def __init__(self, folder: Path, job: Job | None = None, minutes: float = 6.0, seed: int = 1) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        job: Job | None = None,
+        minutes: float = 6.0,
+        seed: int = 1,
+        *,
+        draw_marks: bool = False,
+    ) -> None:
         self.events: list[dict[str, object]] = []
         self.job = job or demo_job().with_minutes(minutes)
         self.parts: Parts = build_simulated(
-            self.job, folder, seed=seed, stepped=True, listen=self.events.append
+            self.job, folder, seed=seed, stepped=True, listen=self.events.append, draw_marks=draw_marks
         )
         self.stepper = Stepper(self.parts, None)
         self.runner = self.parts.runner
