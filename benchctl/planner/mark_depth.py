@@ -58,4 +58,6 @@ def _arm_m(mirror_m: float, lap_m: float, offset_m: float, hole_m: float, spin_s
 
 def _number(fields: Mapping[str, Any], name: str) -> float | None:
     value = fields.get(name)
-    return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
+    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        return None
+    return float(value)

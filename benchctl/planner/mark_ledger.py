@@ -150,6 +150,8 @@ class MarkView:
         """How the waiting mark was come by, in a sentence; empty where none waits."""
         if self.mark is None:
             return ""
+        if len(self.candidates) == 1 and self.method in ("balanced", "plain"):
+            return f"Mark {self.mark}: the only choice."
         ways = {
             "balanced": f"Mark {self.mark}: one of {len(self.candidates)} good choices.",
             "plain": f"Mark {self.mark}: drawn from all {len(self.candidates)} unused.",

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import itertools
+import json
 import math
 import random
 from collections import Counter
+from typing import Literal
 
 import numpy as np
 import pytest
@@ -23,9 +25,11 @@ from benchctl.planner.marks import (
     best_marks,
     current_pass,
     draw,
+    draw_of,
     override,
     pick,
     print_through,
+    replays,
     used_up,
 )
 
@@ -194,6 +198,55 @@ def test_a_pass_of_one_mark_is_that_mark_for_ever() -> None:
     placed = list(itertools.repeat(Placed(1, 1.0), 4))
     assert draw(placed, 1, 5).mark == 1
     assert current_pass(placed, 1).number == 5
+
+
+@pytest.mark.parametrize("method", ["balanced", "plain"])
+def test_of_14_marks_none_comes_twice_before_all_are_used(method: Literal["balanced", "plain"]) -> None:
+    """Each mark once before any comes again (common practice, no source), over fifty passes."""
+    luck, placed = random.Random(14), list[Placed]()
+    for _ in range(50):
+        one_pass = []
+        for _ in range(14):
+            drawn = draw(placed, 14, luck.getrandbits(31), method=method)
+            placed.append(Placed(drawn.mark, luck.uniform(0.5, 1.5)))
+            one_pass.append(drawn.mark)
+        assert sorted(one_pass) == list(range(1, 15))
+
+
+def test_a_kept_draw_comes_out_again_or_is_found_out() -> None:
+    """A record as JSON gives it back is the same draw; another mark, seed or candidate shows."""
+    first = draw([Placed(3, 1.0)], 13, 99)
+    kept = json.loads(json.dumps(first.fields()))
+    assert draw_of(kept) == first
+    assert replays(first)
+    assert replays(override(first, 9, "chip"))
+    other = next(mark for mark in first.candidates if mark != first.mark)
+    changed = draw_of(kept | {"mark": other})
+    assert changed is not None
+    assert not replays(changed)
+    for damage in ({"candidates": None}, {"seed": "x"}, {"unused": 4}, {"mark_count": None}):
+        assert draw_of(kept | damage) is None
+    del kept["method"]
+    assert draw_of(kept) is None
+
+
+def test_the_sentences_say_what_is_left_and_when_the_pass_ends() -> None:
+    """Print-through as shares of one place, the pass and how many segments it takes, how the mark came."""
+    ledger = MarkLedger(13)
+    assert "nothing polished yet" in ledger.view().sentence
+    for mark in range(1, 13):
+        ledger.take("segment_end", end(mark))
+    drawn = ledger.next_draw(5)
+    view = ledger.view()
+    left = print_through(ledger.placed, 13, 2)
+    assert left is not None
+    assert f"two-fold {left:.0%}" in view.left
+    assert view.ahead == "Pass 1 of 13 marks ends with this segment."
+    assert (drawn.mark, view.choice) == (13, "Mark 13: the only choice.")
+    ledger.take("segment_end", end(13))
+    view = ledger.view()
+    assert view.two_fold == pytest.approx(0.0, abs=1e-12)
+    assert view.ahead == "Pass 2 of 13 marks ends in 13 segments."
 
 
 class DrawMachine(RuleBasedStateMachine):
