@@ -55,7 +55,7 @@ def _play(job: Job) -> int:
     teller.say(
         f"SIMULATED: {job.mirror.name}, {job.segment.length_s / 60:g} min at {job.segment.work_rpm:g} rpm"
     )
-    folder = logbook_folder(None, simulated=True)
+    folder = logbook_folder(None, simulated=True, job=job)
     parts = build_simulated(job, folder, seed=1, stepped=True, listen=teller.take)
     try:
         stepper = Stepper(parts, Operator("attentive", 1))
@@ -120,7 +120,7 @@ def _bench(
     from benchctl.assembly.rehearsal import rehearsal_loop
     from benchctl.session.live import BenchLoop
 
-    folder = logbook_folder(getattr(args, "logbook", None), simulated=port is None)
+    folder = logbook_folder(getattr(args, "logbook", None), simulated=port is None, job=job)
     record = getattr(args, "record", None)
     if port is None:
         parts = build_simulated(

@@ -93,10 +93,10 @@ def _mishaps(args: argparse.Namespace) -> list[Planned]:
     return [parse_mishap(text) for text in args.mishap]
 
 
-def _folder(args: argparse.Namespace, *, simulated: bool) -> Path:
+def _folder(args: argparse.Namespace, job: Job, *, simulated: bool) -> Path:
     from benchctl.assembly.places import logbook_folder
 
-    return logbook_folder(args.logbook, simulated=simulated)
+    return logbook_folder(args.logbook, simulated=simulated, job=job)
 
 
 def _rehearsal(
@@ -106,7 +106,7 @@ def _rehearsal(
 
     return build_simulated(
         job,
-        _folder(args, simulated=True),
+        _folder(args, job, simulated=True),
         seed=args.seed,
         mishaps=mishaps,
         stepped=stepped,
@@ -150,7 +150,7 @@ def _on_port(job: Job, args: argparse.Namespace) -> int:
     transport, warning = open_port(args.port, args.record)
     if warning:
         teller.say(warning)
-    parts = build_on_port(job, _folder(args, simulated=False), transport, listen=teller.take)
+    parts = build_on_port(job, _folder(args, job, simulated=False), transport, listen=teller.take)
     return _headless(parts, BenchLoop(parts.runner, parts.clock), teller, args, start=args.start)
 
 
