@@ -18,16 +18,18 @@ from benchctl.tui import pages
 from benchctl.tui.alarm_page import alarm_page
 from benchctl.tui.bench import Bench
 from benchctl.tui.calls import Caller
-from benchctl.tui.face import Face, Work, disarmed
+from benchctl.tui.face import PRESSED_ON, Face, disarmed
 from benchctl.tui.frame import BAR_ROWS, FOOT_ROWS, brief, screen
 from benchctl.tui.look import look
 from benchctl.tui.places import Places
 from benchctl.tui.polish import polish
 from benchctl.tui.prepare import Preparation, prepare
+from benchctl.tui.press import press_page
 from benchctl.tui.rows import Row
 from benchctl.tui.sheet import Sheet
 from benchctl.tui.signs import keys_line
 from benchctl.tui.sound import Sounder
+from benchctl.tui.texts import Work
 from benchctl.tui.typed import TYPED, typed_page
 from benchctl.tui.view import View
 
@@ -131,6 +133,8 @@ class BenchApp(App[int]):
 
     def _body(self, view: View) -> list[Row]:
         face = self.face
+        if face.page is None and view.shot.press is not None and face.place in PRESSED_ON:
+            return press_page(view)
         if face.page is None and face.place == "polish":
             return polish(view)
         quiet = face.page is None and face.place == "prepare" and view.shot.state is State.READY
@@ -155,7 +159,7 @@ class BenchApp(App[int]):
         if face.place == "look":
             seen = face.looking
             return look(view, seen.entry, seen.said, due=seen.due, before=seen.before)
-        return pages.text_page(view, face.texts.get(face.place, []), face.scroll)
+        return pages.text_page(view, face.texts.lines.get(face.place, []), face.texts.scroll)
 
     def end_soon(self, status: int) -> None:
         """Leave as soon as the event loop is free; may be called from a signal handler."""

@@ -23,10 +23,10 @@ from benchctl.tui.frame import PLACES
 from benchctl.tui.looking import Looking
 from benchctl.tui.pages import MISHAP_KEYS
 from benchctl.tui.places import Places
+from benchctl.tui.press import press_key
 from benchctl.tui.signs import ACT_OF_KEY, ONLY_ASKED
+from benchctl.tui.texts import Texts, Work
 from benchctl.tui.typed import TYPED, edited
-
-Work = Callable[[], None]
 
 STOP_KEYS = ("space", "escape")
 RUN_AFTER_ARMED_S = 0.5
@@ -34,6 +34,8 @@ QUIET_BEFORE_RUN_S = 0.4
 STALE_S = 0.5
 PACES = (1.0, 2.0, 5.0, 10.0, 16.0, 20.0, 40.0)
 _PLACE_OF_KEY = {str(number): name for number, (name, _) in enumerate(PLACES, 1)}
+PRESSED_ON = ("prepare", "polish")
+"""Places on which a cold press is shown while one is under way."""
 _PAGE_OF_KEY = {"?": "keys", "j": "mishaps", "0": "alarms"}
 _PAGE_OF_ACT = {kind.act: page for page, kind in TYPED.items()}
 _HASTY = (State.STARTING, State.RAMP)
@@ -45,26 +47,23 @@ class Face:
 
     def __init__(self, bench: Bench, places: Places, aside: Callable[[Work], None] | None = None) -> None:
         self.bench = bench
-        self._aside = aside or _at_once
-        """Does what may take a while: at once, or in a thread of its own."""
-        self._asked = 0
         self.places = places
         self.place = "prepare"
         self.page: str | None = None
         """keys, note or mishaps, where one of these lies over the place."""
         self.checklist = Checklist()
         self.typed = ""
-        self.scroll = 0
         self.told = ""
         self.leaving = False
         self.gone = False
         self.stale = False
-        self.texts: dict[str, list[str]] = {}
+        self.texts = Texts(places, aside)
         self.preferences = places.preferences
         self.differences = places.differences(self.units)
         self.looking = Looking(bench, places, self.units)
         self._state: State | None = None
         self._call: str | None = None
+        self._pressing = False
         self._told_open = False
         self._armed_s: float | None = None
         self._key_s = float("-inf")
@@ -78,6 +77,7 @@ class Face:
             self._fresh = (shot.now_s, at_s)
         self.stale = at_s - self._fresh[1] > STALE_S
         self._follow_call(shot)
+        self._follow_press(shot)
         before, self._state = self._state, shot.state
         if before != shot.state:
             self._entered(shot, before, at_s)
@@ -90,7 +90,17 @@ class Face:
         if pattern != self._call and pattern in ("wet_down", "fault"):
             self.page = None
             self.place = "polish"
+        elif pattern != self._call and pattern is not None and shot.press is not None:
+            self.page = None
+            self.place = "prepare"
         self._call = pattern
+
+    def _follow_press(self, shot: Snapshot) -> None:
+        """A press that has ended answers its question of the preparation."""
+        if self._pressing and shot.press is None and shot.pressed is not None:
+            how = shot.pressed.outcome.replace("_", " ")
+            self.checklist.answers["pressed"] = f"{how}, {shot.pressed.length_s / 60.0:.0f} min"
+        self._pressing = shot.press is not None
 
     def _entered(self, shot: Snapshot, before: State | None, at_s: float) -> None:
         self._armed_s = at_s if shot.state is State.ARMED else None
@@ -168,17 +178,18 @@ class Face:
         self.typed, self.page = "", None
 
     def _key_in_place(self, key: str, letter: str, shot: Snapshot) -> bool:
+        if shot.press is not None and self.place in PRESSED_ON:
+            done = press_key(letter, shot)
+            if done is not None:
+                self.bench.do(done)
+            return done is not None
         if self.place == "prepare" and shot.state is State.READY:
             return self.checklist.key(letter or key, self.asked(shot))
         if self.place == "look" and self.looking.open(shot):
             if letter == "p" and not self.looking.put_off(shot):
                 self.go("prepare")
             return letter == "p" or self.looking.key(key, letter, shot)
-        if self.place in ("plan", "logbook"):
-            step = {"up": -1, "down": 1, "pageup": -15, "pagedown": 15}.get(key, 0)
-            self.scroll = max(0, self.scroll + step)
-            return step != 0
-        return False
+        return self.texts.key(self.place, key)
 
     def _key_anywhere(self, key: str, letter: str, shot: Snapshot, quiet: bool, at_s: float) -> bool:
         act = ACT_OF_KEY.get(letter)
@@ -206,10 +217,18 @@ class Face:
             return
         if act in _PAGE_OF_ACT:
             self.page = _PAGE_OF_ACT[act]
+        elif act is Act.PRESS:
+            self._press(shot)
         elif act is Act.ARM and self._still_open(shot):
             return
         elif act is not Act.RUN or (quiet and self._armed_long(at_s)):
             self.bench.do(Done(act))
+
+    def _press(self, shot: Snapshot) -> None:
+        """Begin a cold press, or go back to the one under way."""
+        self.go("prepare")
+        if shot.press is None:
+            self.bench.do(Done(Act.PRESS, "start"))
 
     def _still_open(self, shot: Snapshot) -> bool:
         """On a real bench open questions hold the first A; the second one arms all the same."""
@@ -239,7 +258,7 @@ class Face:
         self.preferences = chosen.model_copy(update=change)
         self.told = ", ".join(f"{name}: {value}" for name, value in change.items())
         self.differences = self.places.differences(self.units)
-        self._ask_again()
+        self.texts.ask(self.place, self.units)
         if self.places.keep_preferences is not None:
             try:
                 self.places.keep_preferences(self.preferences)
@@ -252,28 +271,8 @@ class Face:
         """Show another place."""
         self.place = place
         self.page = None
-        self.scroll = 0
-        self._ask_again()
-
-    def _ask_again(self) -> None:
-        """Have the text of this place made anew; until it has come, what was there before stays."""
-        sources = {"plan": self.places.plan, "logbook": self.places.logbook}
-        place, units = self.place, self.units
-        if place not in sources:
-            return
-        self._asked += 1
-        number = self._asked
-        self.texts.setdefault(place, ["One moment ..."])
-
-        def work() -> None:
-            try:
-                found = sources[place](units)
-            except Exception as error:  # noqa: BLE001 - a page that fails must not stop the table
-                found = [f"This page failed, the bench goes on: {type(error).__name__}: {error}"]
-            if number == self._asked:
-                self.texts[place] = found
-
-        self._aside(work)
+        self.texts.scroll = 0
+        self.texts.ask(place, self.units)
 
     def leave(self, shot: Snapshot) -> None:
         """Quit; a table that turns or may turn is stopped first, and the screen stays until it rests."""
@@ -283,10 +282,6 @@ class Face:
         self.leaving = True
         self.told = "STOPPING FIRST, closes at rest; Q again: close now"
         self.bench.do(Done(Act.STOP))
-
-
-def _at_once(work: Work) -> None:
-    work()
 
 
 def disarmed(shot: Snapshot) -> bool:

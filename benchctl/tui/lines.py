@@ -93,6 +93,9 @@ def turning(shot: Snapshot, stale: bool = False) -> tuple[str, str]:
 
 def big_time(shot: Snapshot) -> tuple[float, bool, str]:
     """The time to show large, whether it grows, and what it is."""
+    if shot.press is not None:
+        waited = shot.press.left_s <= 0.0
+        return shot.press.waited_s if waited else shot.press.left_s, waited, "of the cold press"
     if shot.state is State.STANDING and shot.standing_s is not None:
         return shot.standing_s, True, "lap standing on the glass"
     if shot.state is State.WAITING and shot.call is not None and shot.call.due_in_s is not None:

@@ -29,10 +29,11 @@ from benchctl.units import printable
 _NAMES = {"segment", "mirror"}
 EVERY_S = 10.0
 LOOK_S = 0.1
+_WITH_WORDS = (Act.STOP, Act.LOOKED, Act.NOTE, Act.PRESS, Act.MARK)
 HELP = (
-    "Type an act and Enter: arm, run, speed_up, wetted, slower, faster, hold_slow, go_on, lifted, next, "
-    "silence, acknowledge, reset; 'note TEXT'; 'look 9 9 8 8 9 9' (grey of five zones and the rim; "
-    "'look' alone names the rest); 'quit'. "
+    f"Type an act and Enter: {', '.join(act for act in Act if act not in _WITH_WORDS)}; 'note TEXT'; "
+    "'mark 9 REASON' for another mark; 'press start', then 'press shifted', 'wetted' or 'lifted'; "
+    "'look 9 9 8 8 9 9' (grey of five zones and the rim; 'look' alone names the rest); 'quit'. "
     "An empty line or 'stop' is STOP. STOP is not an emergency stop."
 )
 
@@ -169,19 +170,17 @@ class PlainFace:
             self._bench.do(Done(Act.STOP))
         elif word in ("quit", "q"):
             self.leave()
-        elif word == "note":
-            self._bench.do(Done(Act.NOTE, rest[:400]))
         elif word == "look":
             self._look_typed(rest)
         elif word in {act.value for act in Act}:
-            self._act(Act(word))
+            self._act(Act(word), rest)
         else:
             self.say(f"'{word}' is not an act. {HELP}")
 
-    def _act(self, act: Act) -> None:
+    def _act(self, act: Act, rest: str) -> None:
         shot = self._bench.snapshot()
         if act in shot.allowed:
-            self._bench.do(Done(act))
+            self._bench.do(Done(act, rest[:400]))
         else:
             self.say(f"{act.value}: not now ({shot.headline.lower()}); {shot.do_now}")
 

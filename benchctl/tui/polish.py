@@ -61,6 +61,8 @@ def headline(shot: Snapshot, stale: bool) -> str:
         return NO_WORD
     if shot.call is not None and shot.call.pattern in ("caution", "wet_down"):
         return shot.call.title.upper()
+    if shot.press is not None:
+        return "COLD PRESS"
     return shot.headline
 
 

@@ -88,7 +88,8 @@ def set_up(shot: Snapshot, units: str, preparation: Preparation) -> list[tuple[s
         f"{shot.mirror}: load {load}, {held}, post {offset}, {clock(shot.planned_s)} at {shot.work_rpm:g} rpm"
     )
     found = [(what, "strong"), *((f"▲ {text}", "abnormal") for text in warned if text)]
-    return [*found, (fixed, ""), (CAUTION, "quiet")]
+    marks = "" if shot.marks is None else shot.marks.sentence
+    return [*found, (fixed, ""), (marks, ""), (CAUTION, "quiet")]
 
 
 def _sign(view: View, checklist: Checklist, asked: list[Question]) -> tuple[str, str]:

@@ -94,7 +94,7 @@ def paragraphs(texts: Iterable[Span], width: int, rows: int) -> list[Row]:
     """Texts broken at words, in order, in exactly `rows` rows; what does not fit whole is left out whole."""
     shown: list[Row] = []
     for text, role in texts:
-        broken = wrapped(text, width, role)
+        broken = wrapped(text, width, role) if text else []
         if len(shown) + len(broken) <= rows:
             shown += broken
     return block([fit(line, width) for line in shown], rows)

@@ -113,6 +113,8 @@ KEY_OF: dict[Act, tuple[str, str]] = {
     Act.SILENCE: ("M", "mute"),
     Act.SHELVE: ("B", "put aside"),
     Act.UNSHELVE: ("Y", "bring back"),
+    Act.PRESS: ("C", "cold press"),
+    Act.MARK: ("O", "other mark"),
     Act.NOTE: ("T", "note"),
 }
 """Key and name of each act, most wanted first. STOP is not among them: it is Space and Escape, always."""

@@ -25,6 +25,12 @@ class Typed(NamedTuple):
 
 TYPED: dict[str, Typed] = {
     "note": Typed(Act.NOTE, "NOTE", "Enter keeps the note"),
+    "mark": Typed(
+        Act.MARK,
+        "ANOTHER MARK",
+        "Its number, then why, such as: 9 chip at the drawn mark. After a segment that was cut short: used, "
+        "or again. Enter takes it",
+    ),
 }
 
 

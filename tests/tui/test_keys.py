@@ -9,6 +9,10 @@ import pytest
 
 from benchctl.errors import BadInput
 from benchctl.models.preferences import Preferences
+from benchctl.models.press_record import PressRecord
+from benchctl.press.states import On as PressOn
+from benchctl.press.states import State as PressState
+from benchctl.press.view import PressView
 from benchctl.segment.states import State
 from benchctl.session.acts import Act, Done
 from benchctl.session.snapshot import Call
@@ -303,7 +307,7 @@ def test_a_page_that_fails_does_not_stop_the_table() -> None:
 
     face, player = face_on(State.POLISH, Places(plan=broken))
     press(face, "4")
-    assert face.texts["plan"] == ["This page failed, the bench goes on: ZeroDivisionError: by nought"]
+    assert face.texts.lines["plan"] == ["This page failed, the bench goes on: ZeroDivisionError: by nought"]
     assert player.acts == []
 
 
@@ -313,10 +317,10 @@ def test_a_page_that_comes_late_does_not_replace_a_newer_one() -> None:
     player = Player([shot(State.POLISH)])
     face = Face(player, Places(plan=lambda units: [units]), waiting.append)
     press(face, "4u")
-    assert face.texts["plan"] == ["One moment ..."]
+    assert face.texts.lines["plan"] == ["One moment ..."]
     for work in reversed(waiting):
         work()
-    assert face.texts["plan"] == ["inch"]
+    assert face.texts.lines["plan"] == ["inch"]
 
 
 def test_units_and_theme_are_chosen_by_a_key_and_kept() -> None:
@@ -379,3 +383,49 @@ def test_a_key_works_through_the_lists_of_keys_and_alarms() -> None:
         assert face.page is None
         press(face, page * 2, 60.0)
         assert face.page is None
+
+
+def pressing(**changes: Any) -> PressView:
+    """A cold press that waits for the lap to be shifted."""
+    view = PressView(
+        PressState.SHIFT, 0.0, 0.0, "shift and turn", 0.05, 0.06, 14.0, 1200.0, 95.0, 0.0, 20.0,
+        frozenset({PressOn.SHIFTED, PressOn.WETTED, PressOn.END}),
+    )  # fmt: skip
+    return view._replace(**changes)
+
+
+def test_a_cold_press_is_begun_and_worked_by_keys() -> None:
+    """C begins it on the preparation; S, W, L and E are its answers while it goes on; STOP stays STOP."""
+    allowed = frozenset({Act.PRESS, Act.STOP, Act.NOTE})
+    face, player = face_on(State.READY, allowed=allowed)
+    face.place = "logbook"
+    press(face, "c")
+    assert player.done == [Done(Act.PRESS, "start")]
+    assert face.place == "prepare"
+    player.done.clear()
+    player.show(shot(State.READY, allowed=allowed, press=pressing()))
+    face.see(player.snapshot(), 40.0)
+    press(face, ["s", "w", "l", "c"], 50.0)
+    assert player.done == [Done(Act.PRESS, "shifted"), Done(Act.PRESS, "wetted")]
+    press(face, ["space"], 60.0)
+    assert player.acts[-1] is Act.STOP
+
+
+def test_a_press_that_has_ended_answers_its_question() -> None:
+    """Once the press is over the question whether the lap was pressed has its answer."""
+    face, player = face_on(State.READY, press=pressing())
+    done = PressRecord(
+        outcome="completed", load_kg=14.0, load_n=190.0, planned_s=1200.0, length_s=1190.0,
+        first_place_m=0.05, first_place_s=600.0,
+    )  # fmt: skip
+    player.show(shot(State.READY, pressed=done))
+    face.see(player.snapshot(), 40.0)
+    assert face.checklist.answers == {"pressed": "completed, 20 min"}
+
+
+def test_another_mark_is_taken_with_a_reason() -> None:
+    """O asks for the number and the reason; Enter hands both on as they were typed."""
+    face, player = face_on(State.READY, allowed=frozenset({Act.MARK, Act.STOP}))
+    press(face, ["o", "9", "space", "c", "h", "i", "p", "enter"])
+    assert player.done == [Done(Act.MARK, "9 chip")]
+    assert face.page is None
