@@ -25,7 +25,7 @@ EXPLAINS: dict[str, frozenset[str]] = {
     "overload": frozenset({"overload", "lap_grabbed", "drive_not_following", "belt_slip"}),
     "belt-slip": frozenset({"belt_slip", "drive_not_following", "lap_grabbed"}),
     "drive-stuck": frozenset({"drive_not_following", "overspeed", "table_sensor_dead", "belt_slip"}),
-    "runaway": frozenset({"overspeed", "overload", "drive_not_following"}),
+    "runaway": frozenset({"overspeed", "overload", "drive_not_following", "lap_grabbed"}),
     # sensors
     "table-sensor-dead": frozenset({"table_sensor_dead", "table_sensor_noisy"}),
     "table-sensor-noisy": frozenset({"table_sensor_noisy"}),

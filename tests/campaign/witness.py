@@ -35,6 +35,7 @@ LATE_FRAMES_S = 0.2
 """Frames held back carry the run permit this much further, and no more."""
 MOVES_RPM = 0.05
 RESTED_S = 0.5
+LEAST_TURNING_RPM = 3.0
 MRPM_S_PER_MRAD_S2 = 9.549
 
 DETECTED_WITHIN_S = {
@@ -86,7 +87,8 @@ class Witness:
         self._tick_s = bench.constants.control_s
         self._slack_s = 3.0 * self._tick_s + bench.constants.cable_latency_s
         self._told: set[str] = set()
-        self._armed_s = self._run_s = -1.0
+        self._arms_s: list[float] = []
+        self._run_s = -1.0
         self._stopped_s = self._ran_s = 0.0
         self._drove = False
         self._unlike_s = self._over_s = self._off_s = self._rested_s = 0.0
@@ -98,7 +100,7 @@ class Witness:
         now_s = self.bench.now_s
         self.acts.add(act)
         if act is Act.ARM:
-            self._armed_s = now_s
+            self._arms_s.append(now_s)
         elif act is Act.RUN:
             self._run_s = now_s
         elif act is Act.STOP:
@@ -140,12 +142,12 @@ class Witness:
             self.breaches.append(Breach(round(self.bench.now_s, 3), rule, what))
 
     def _started(self) -> None:
-        now_s, arm_s, run_s = self.bench.now_s, self._armed_s, self._run_s
+        now_s, run_s = self.bench.now_s, self._run_s
         self._ran_s = now_s
-        if not (self._stopped_s <= arm_s < run_s <= now_s and now_s - run_s <= RUN_LATEST_S):
-            self._tell(
-                "start", f"stopped at {self._stopped_s:.3f} s, ARM at {arm_s:.3f} s, RUN at {run_s:.3f} s"
-            )
+        armed = any(self._stopped_s <= arm_s < run_s for arm_s in self._arms_s)
+        if not (armed and run_s <= now_s <= run_s + RUN_LATEST_S):
+            acts = f"ARM at {self._arms_s[-3:]}, RUN at {run_s:.3f} s"
+            self._tell("start", f"stopped at {self._stopped_s:.3f} s, {acts}")
         if self.resting is not None:
             self._tell("start", f"before the table rested from the stop at {self.resting.at_s:.3f} s")
             self.resting = None
@@ -203,7 +205,7 @@ class Witness:
             self._late_until_s = now_s + 5.0
         for name, since_s in self.faults.items():
             within_s = DETECTED_WITHIN_S.get(name)
-            if within_s is None or (name == "lap-grab" and "off-post" in self.faults):
+            if within_s is None or (name == "lap-grab" and not self._lap_drags()):
                 continue
             if name in SILENT_HOST and now_s < self._late_until_s:
                 within_s += LATE_FRAMES_S
@@ -212,6 +214,10 @@ class Witness:
             exposed_s = now_s - max(since_s, self._ran_s)
             if exposed_s > within_s + self._slack_s:
                 self._tell("detection", f"{name}: still running after {exposed_s:.3f} s")
+
+    def _lap_drags(self) -> bool:
+        plant = self.bench.plant
+        return plant.lap_on and not plant.off_post and plant.table_rpm > LEAST_TURNING_RPM
 
     def _rests(self) -> None:
         assert self.resting is not None
