@@ -21,6 +21,8 @@ RUN_AFTER_ARMED_S = 0.6
 CONNECT_S = 5.0
 LOOK_EVERY_S = 0.05
 ARM_AGAIN_S = 1.0
+ARM_PATIENCE_S = 60.0
+"""So long the board may refuse to arm, say because the emergency stop is pressed, before this gives up."""
 
 
 class Person:
@@ -124,6 +126,8 @@ class Headless:
         """Nobody will start it: the board does not answer, or the person's lines have ended."""
         if self.parts.link.board is None:
             return now_s - begun_s > CONNECT_S
+        if self._armed_s is None and now_s - begun_s > ARM_PATIENCE_S:
+            return True
         return self.person.gone and not self.start
 
     def _acts(self, state: State, now_s: float) -> None:

@@ -69,6 +69,8 @@ class Stepper:
 def over(parts: Parts, now_s: float) -> bool:
     """Whether nothing more will happen in a segment that no face waits for."""
     engine = parts.runner.engine
+    if engine.state is State.READY and parts.runner.at.not_armed:
+        return True
     if engine.state in (State.LOOK, State.CLOSED):
         return True
     if engine.state is State.STANDING:

@@ -11,6 +11,9 @@ if TYPE_CHECKING:
     from benchctl.assembly.build import Parts
 
 
+NOT_RUN = "No segment was run."
+
+
 class Teller:
     """Tells events: as JSON on standard output, or as words on standard error. Safe from any thread."""
 
@@ -65,9 +68,10 @@ def finish(parts: Parts, teller: Teller, *, as_json: bool, unkept: int) -> int:
     record = parts.runner.books.record
     if record is None:
         board = parts.link.board
-        teller.say(
-            "No segment was run." if board else "The board did not answer; check port, cable and power."
-        )
+        why = parts.runner.at.refusal
+        teller.say(NOT_RUN if board else "The board did not answer; check port, cable and power.")
+        if why and as_json:
+            teller.say(f"{why}.")
         return 2 if board else 4
     if as_json:
         print(json.dumps(record.model_dump(mode="json"), allow_nan=False))

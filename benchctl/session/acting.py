@@ -60,6 +60,7 @@ class Acting:
         if not bench.engine.allows(On.ARM):
             return
         why = why_not_arm(bench)
+        bench.at.not_armed = why or ""
         if why is not None:
             self._refuse(now_s, "arm", why)
             return

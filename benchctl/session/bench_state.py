@@ -17,8 +17,8 @@ from benchctl.session.tally import Tally
 if TYPE_CHECKING:
     from benchctl.session.alarms import Alarms
     from benchctl.session.bookkeeping import Bookkeeper, SegmentFacts
-    from benchctl.session.readying import Readying
     from benchctl.session.listening import Listening
+    from benchctl.session.readying import Readying
 
 
 @dataclass
@@ -32,6 +32,8 @@ class Moment:
     """A slower speed that is offered for a lap that jerks."""
     stop_detail: str = ""
     """What was measured when the table was stopped, or what happened; empty before."""
+    not_armed: str = ""
+    """Why this program itself refused to arm, in one sentence; empty once it did not."""
     refusal: str = ""
     """Why the last act was refused, in one sentence."""
 

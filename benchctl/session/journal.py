@@ -152,4 +152,5 @@ def _plain(key: str, value: object) -> str:
         return f"{value:.0f} s"
     if key == "why" and known_refusal(value):
         return refusal_sentence(str(value))
-    return str(value).replace("_", " ")
+    words = str(value)
+    return words if " " in words else words.replace("_", " ")
