@@ -29,6 +29,8 @@ TRIM_RPM = 1.0
 BOARD_WAITS_LONGER_S = 3.0
 """The board's own stop after the end comes a little after the host's, which knows more."""
 BOARD_WAITS_MOST_S = 180.0
+EXPLAINED_BY = {"link_lost": ("watchdog_reset", "brown_out", "board_restarted")}
+"""A reason for a stop, and what may be found out later on as the cause of it."""
 WAIT_LEAST_S = 30.0
 """A segment cut short waits at least this long for the work to be wetted."""
 
@@ -133,6 +135,9 @@ class SegmentEngine:
         return [Note("refused", (("why", facts.get("why", "")),))]
 
     def _do_note_board_stop(self, now_s: float, facts: dict[str, object]) -> list[Command]:
+        reason = str(facts.get("reason", ""))
+        if reason in EXPLAINED_BY.get(self.stop_reason or "", ()):
+            self.stop_reason, self.stop_kind = reason, str(facts.get("kind", self.stop_kind))
         return [Note("board_stopped", (("reason", facts.get("reason", "")),))]
 
     def _do_note_limit(self, now_s: float, facts: dict[str, object]) -> list[Command]:

@@ -20,6 +20,7 @@ from benchctl.models.readings import (
     Status,
     TablePulse,
 )
+from benchctl.segment.engine import EXPLAINED_BY
 from benchctl.segment.states import ENDING, RESTING, On, State
 from benchctl.session.acting import Acting
 from benchctl.session.acts import Done
@@ -28,6 +29,8 @@ from benchctl.session.bench_state import Bench
 from benchctl.session.calls import pedal_answer
 
 REST_S = 1.0
+RESTARTS = {"watchdog": "watchdog_reset", "brown_out": "brown_out"}
+"""What a board that restarted gives as the cause, as a reason for the stop."""
 
 
 class Listening:
@@ -138,13 +141,16 @@ class Listening:
     def _take_hello(self, hello: Hello, now_s: float) -> None:
         if self._boot_count is not None and hello.boot_count != self._boot_count:
             self._bench.note(now_s, "board_restarted", cause=hello.reset_cause)
-            self.board_stopped(now_s, "board_restarted", "power_off")
+            reason = RESTARTS.get(hello.reset_cause, "board_restarted")
+            self.board_stopped(now_s, reason, "power_off")
         self._boot_count = hello.boot_count
 
     def board_stopped(self, now_s: float, reason: str, kind: str | None) -> None:
         """The board stopped, or is not there any more: told to the engine once for each reason."""
         engine = self._bench.engine
-        if engine.state is State.STOPPING or reason in (self._told_stop, engine.stop_reason):
+        if reason in (self._told_stop, engine.stop_reason):
+            return
+        if engine.state is State.STOPPING and reason not in EXPLAINED_BY.get(engine.stop_reason or "", ()):
             return
         if engine.stop_reason is not None and reason in HOST_ASKED:
             return  # the board tells back what this program asked for

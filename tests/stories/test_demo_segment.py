@@ -131,7 +131,7 @@ MISHAPS = [
     ("pedal-stuck", "pedal_stop", "controlled_then_off", 6.0),
     ("board-reset", "brown_out", "power_off", 1.0),
     ("lap-sensor-dead", "lap_sensor_dead", "controlled_then_off", 45.0),
-    ("board-hang", "link_lost", "controlled_then_off", 1.5),
+    ("board-hang", "watchdog_reset", "power_off", 1.5),
 ]
 
 
