@@ -10,8 +10,9 @@ from benchctl.press.states import On, State
 from benchctl.press.view import PressView
 from benchctl.session.acts import Act, Done
 from benchctl.session.snapshot import Snapshot
-from benchctl.tui.banner import band, large
+from benchctl.tui.banner import ARROW_COLUMNS, band, heights, large
 from benchctl.tui.blocks import LETTER_ROWS, clock, clock_up, figures
+from benchctl.tui.layout import TIME_HEIGHTS, Rows, time_width
 from benchctl.tui.paint import call_look, filled
 from benchctl.tui.rows import Row, beside, block, centred, fit, in_role, paragraphs, row
 from benchctl.tui.view import View
@@ -29,10 +30,8 @@ _SIGNS = {
     State.OFF: "LIFT, THEN KEY L",
     State.CLOSED: "DONE",
 }
-TIME_HEIGHTS = (5, 7, 9, 11, 13, 15)
 FACTS_WIDTH = 24
 """Columns that the facts need beside the time."""
-BAND_ROWS = LETTER_ROWS + 1
 TURNS_NOT = "The table does not turn during a press."
 
 
@@ -56,11 +55,27 @@ def press_page(view: View) -> list[Row]:
         return block([], view.height)
     role = "" if view.shot.call is None or view.shot.call.silenced else call_look(view.shot)[0]
     ground = role if filled(role) and not view.blink else ""
-    top = [*_word(view, ground), *_time(view, press, ground)]
-    painted = [fit(in_role(line, ground) if ground else line, view.width, ground) for line in top]
     sign, sentence = _what_to_do(view, press)
-    rest = [*painted, *band(sign, sentence, view.width, BAND_ROWS), _keys(view, press)]
-    return block(rest, view.height)
+    rows = _rows(view, sign)
+    top = [*_word(view, rows.word), *_time(view, press, rows.time)]
+    painted = [fit(in_role(line, ground) if ground else line, view.width, ground) for line in top]
+    return block([*painted, *band(sign, sentence, view.width, rows.do), _keys(view, press)], view.height)
+
+
+def _rows(view: View, sign: str) -> Rows:
+    """The rows of word, time and act; all grow in turn, the time first."""
+    height = view.height - 1
+    rows = Rows().grown(height, do=2).grown(height, do=LETTER_ROWS + 1).grown(height, word=LETTER_ROWS)
+    times = [tall for tall in TIME_HEIGHTS if time_width(tall) + FACTS_WIDTH <= view.width]
+    for tall in times:
+        rows = rows.grown(height, time=min(tall, 9))
+    for tall in heights(sign, view.width - ARROW_COLUMNS):
+        rows = rows.grown(height, do=tall + 1)
+    for tall in heights(_headline(view), view.width - 2):
+        rows = rows.grown(height, word=tall)
+    for tall in times:
+        rows = rows.grown(height, time=tall)
+    return rows
 
 
 def _what_to_do(view: View, press: PressView) -> tuple[str, str]:
@@ -72,31 +87,26 @@ def _what_to_do(view: View, press: PressView) -> tuple[str, str]:
     return _SIGNS[press.state] if waits else "WET, THEN KEY W", TURNS_NOT if call is None else call.do
 
 
-def _word(view: View, ground: str) -> list[Row]:
-    call = view.shot.call
-    word = "COLD PRESS" if call is None else call.title
-    shape = large(word, view.width - 2) if view.height >= 12 else None
+def _headline(view: View) -> str:
+    return "COLD PRESS" if view.shot.call is None else view.shot.call.title
+
+
+def _word(view: View, rows: int) -> list[Row]:
+    shape = large(_headline(view), view.width - 2, rows=rows) if rows >= LETTER_ROWS else None
     if shape is None:
-        return [centred(word, view.width, ground or "strong")]
-    return [row((f" {line}", "strong")) for line in shape]
+        return block([centred(_headline(view), view.width, "strong")], rows)
+    return block([row((f" {line}", "strong")) for line in shape], rows)
 
 
-def _time(view: View, press: PressView, ground: str) -> list[Row]:
-    """The time in figures as large as there is room for, and the facts beside it."""
-    left = view.height - BAND_ROWS - LETTER_ROWS - 1
-    fitting = (
-        tall for tall in TIME_HEIGHTS if tall <= left and _time_width(tall) + FACTS_WIDTH <= view.width
-    )
-    rows = max(fitting, default=TIME_HEIGHTS[0])
+def _time(view: View, press: PressView, rows: int) -> list[Row]:
+    """The time in figures, and the facts beside it."""
     waited = press.state in (State.SHIFT, State.OFF)
     text = "--:--" if view.stale else clock_up(press.waited_s) if waited else clock(press.left_s)
     shown = [row((f" {line}", "strong")) for line in figures(text, rows)]
-    used = _time_width(rows)
+    used = time_width(rows)
+    if view.width < used + 12:
+        return shown
     return beside(shown, paragraphs(_facts(view, press, waited), view.width - used, rows), used, view.width)
-
-
-def _time_width(rows: int) -> int:
-    return len(figures("88:88", rows)[0]) + 4
 
 
 def _facts(view: View, press: PressView, waited: bool) -> list[tuple[str, str]]:
