@@ -77,6 +77,8 @@ NARROW: dict[str, str] = {
     "STANDING ON GLASS": "STANDING",
     "LOOK AT THE GLASS": "LOOK",
     "SEGMENT DONE": "DONE",
+    "SHIFT THE LAP": "SHIFT LAP",
+    "PRESS IS DONE": "PRESS DONE",
 }
 """What is too wide for sixty columns, in fewer letters."""
 
@@ -136,6 +138,8 @@ def do_words(shot: Snapshot) -> str:
     """What the person should do now, in a sentence."""
     if stays(shot):
         return STATE_WORDS[State.STANDING].do_now
+    if shot.call is None and shot.press is not None:
+        return f"Cold press under way; next: {shot.press.next_what}"
     return shot.do_now if shot.call is None else shot.call.do
 
 
@@ -146,6 +150,8 @@ def do_sign(shot: Snapshot) -> str:
     held = held_stop(shot)
     if held is not None:
         return held[0]
+    if shot.press is not None:
+        return "PRESS: KEY C"
     if shot.call is not None and shot.call.pattern == "caution":
         alarm = pressing(shot)
         if alarm is not None:
