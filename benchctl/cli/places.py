@@ -24,7 +24,7 @@ def places_for(parts: Parts, preferences: Preferences) -> Places:
     simulated = parts.plant is not None
     return Places(
         plan=lambda units: _guarded(lambda: _plan(parts, units)),
-        logbook=lambda units: _guarded(lambda: _logbook(parts, units)),
+        logbook=lambda _units: _guarded(lambda: _logbook(parts)),
         save_look=lambda look: looks.save_look(parts, look),
         last_look=lambda: looks.last_look(parts),
         look_due=lambda: looks.look_due(parts),
@@ -80,18 +80,14 @@ def _plan(parts: Parts, units: str) -> list[str]:
     ]
 
 
-def _logbook(parts: Parts, units: str) -> list[str]:
+def _logbook(parts: Parts) -> list[str]:
+    """The segments, the newest first, and what they come to."""
     from benchctl.logbook.reader import read
     from benchctl.logbook.segments import segments
+    from benchctl.logbook.text import segment_list
 
-    rows = []
-    for one in segments(read(parts.keeper.folder, quick=True))[-40:]:
-        fields = one.fields
-        minutes, ratio = (one.number_of("polishing_s") or 0.0) / 60, one.number_of("spin_ratio_mean")
-        rows.append(
-            f"{one.number:4d}  {one.started_at[:16]}  mark {fields.get('mark') or '--':>2}  "
-            f"{minutes:5.1f} min  "
-            f"spin {'--' if ratio is None else format(ratio, '.2f')}  {fields.get('outcome')} "
-            f"{fields.get('stop_reason') or ''}"
-        )
-    return [f"Logbook in {parts.keeper.folder}", "", *(rows or ["No segment yet."])]
+    found = segments(read(parts.keeper.folder, quick=True))
+    polished_s = sum(one.number_of("polishing_s") or 0.0 for one in found)
+    turns = sum(one.number_of("useful_turns") or 0.0 for one in found)
+    whole = f"{len(found)} segments: {polished_s / 3600:.1f} h polished, {turns:.0f} useful turns."
+    return [whole, "", *segment_list(found[::-1]), "", f"Kept in {parts.keeper.folder}"]

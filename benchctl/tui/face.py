@@ -64,6 +64,7 @@ class Face:
         self._state: State | None = None
         self._call: str | None = None
         self._pressing = False
+        self._mark: int | None = None
         self._told_open = False
         self._armed_s: float | None = None
         self._key_s = float("-inf")
@@ -78,6 +79,9 @@ class Face:
         self.stale = at_s - self._fresh[1] > STALE_S
         self._follow_call(shot)
         self._follow_press(shot)
+        if shot.mark != self._mark:
+            self.checklist.answers.pop("mark", None)
+        self._mark = shot.mark
         before, self._state = self._state, shot.state
         if before != shot.state:
             self._entered(shot, before, at_s)

@@ -423,6 +423,15 @@ def test_a_press_that_has_ended_answers_its_question() -> None:
     assert face.checklist.answers == {"pressed": "completed, 20 min"}
 
 
+def test_another_mark_must_be_confirmed_anew() -> None:
+    """A mark that was confirmed does not stay confirmed when another one is taken."""
+    face, player = face_on(State.READY)
+    press(face, "yy")
+    player.show(shot(State.READY, mark=9))
+    face.see(player.snapshot(), 40.0)
+    assert list(face.checklist.answers) == ["pressed"]
+
+
 def test_another_mark_is_taken_with_a_reason() -> None:
     """O asks for the number and the reason; Enter hands both on as they were typed."""
     face, player = face_on(State.READY, allowed=frozenset({Act.MARK, Act.STOP}))
