@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import deque
+from typing import NamedTuple
 
 SHORT = 8
 """Reports (0.4 s at 20 a second) whose mean is held against the base."""
@@ -16,8 +17,29 @@ PREDICTION_TRUST = 0.85
 SURE = 12.5
 """Most nats that the load may give for or against."""
 LEAST_SPREAD = 0.01
+LEVEL_S, LEVEL_SPREAD = 10.0, 0.015
+"""Memory of the level against which the load of one gap is held, longer than a dip; its least deviation."""
+RISE_POWER = 1.75
+"""A lap slowed to the share s of its speed shows 1 - s to this power of the rise of a stop (by geometry,
+0.7 at half the speed)."""
+MOST_FOR_GAP, MOST_AGAINST_GAP = 6.0, 2.0
+"""Most nats that the load of one gap may give for a slow lap or against: it lags, and a dip may be short."""
 CLEAR_OF_NOISE = 6.0
 """Standard deviations of one report by which a jump must stand out to be read from a few reports."""
+
+
+class GapLoad(NamedTuple):
+    """Load since the last target over its usual level, as a share; its variance; the rise of a stop."""
+
+    off: float
+    spread2: float
+    jump: float
+
+    def nats(self, share: float) -> float:
+        """Log-likelihood ratio of the lap having slowed to this share of its speed against not at all."""
+        expected = self.jump * (1.0 - math.pow(min(share, 1.3), RISE_POWER))
+        nats = expected * (self.off - 0.5 * expected) / self.spread2
+        return max(-MOST_AGAINST_GAP, min(MOST_FOR_GAP, nats))
 
 
 class LoadWitness:
@@ -37,18 +59,23 @@ class LoadWitness:
         self._last = 0.0
         self._spread2 = 0.02**2
         self._white2 = 0.02**2
+        self._sum = 0.0
+        self._level = 0.0
+        self._level2 = 0.03**2
 
     def report(self, at_s: float, load: float, steady: bool, silent: bool) -> None:
         """Take a report of the load, while the lap is steady or its pickup silent."""
         elapsed = at_s - self._last_s
         if self._last_s < 0.0:
-            self.quick = self.base = self._last = load
+            self.quick = self.base = self._last = self._level = load
             elapsed = 0.0
         self._last_s = at_s
         self._recent.append(load)
         self.count += 1
+        self._sum += load
         gain = elapsed if elapsed < 0.5 else 0.5
         self.quick += gain * (load - self.quick)
+        self._level += gain / LEVEL_S * (load - self._level)
         if steady:
             if self.steady == 0.0:
                 self.steady = self.quick
@@ -67,8 +94,20 @@ class LoadWitness:
             off = self._mean(min(SHORT, self.count)) / self.base - 1.0
             square, most = off * off, 16.0 * self._spread2
             self._spread2 += 0.05 * ((square if square < most else most) - self._spread2)
+        gap = self.of_gap(0.0) if usual else None
+        if gap is not None:
+            square, most = gap.off * gap.off, 16.0 * self._level2
+            self._level2 += 0.05 * ((square if square < most else most) - self._level2)
         self.base = self.quick
         self.count = 0
+        self._sum = 0.0
+
+    def of_gap(self, jump: float) -> GapLoad | None:
+        """The load since the last target, for a predicted rise at a stop; None while it cannot be told."""
+        if self.count < 2 or self._level <= 0.0:
+            return None
+        off = self._sum / self.count / self._level - 1.0
+        return GapLoad(off, max(self._level2, LEVEL_SPREAD**2), PREDICTION_TRUST * jump)
 
     def accept(self) -> None:
         """The present load is that of a steady lap."""

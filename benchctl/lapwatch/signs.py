@@ -18,7 +18,7 @@ HELD_SHARE = 0.06
 """Log ratio by which a one-turn mean may wander while the lap still holds its level."""
 LEVEL_TURNS = 2.0
 CLEAN_SHARE = 0.06
-CALM_RMS = 0.10
+CALM_RMS, HALF = 0.10, 0.5
 JUDGED = ("steady", "weak_signal")
 
 
@@ -97,7 +97,10 @@ class Signs:
         return names
 
     def _calm_otherwise(self, track: Track) -> bool:
-        """Whether the same pulses, begun at another target, tell of a true lap; then they are read so."""
+        """Whether the same pulses, begun at another target, tell of a true lap; then they are read so.
+
+        Not with targets lost, though, while the load tells of a slow lap.
+        """
         usual, spans = self.levels.habits.usual, track.spans
         pulses = list(self.raw)[-(spans.count + 4) :]
         if usual is None or spans.count < 2 or len(pulses) < spans.count:
@@ -106,6 +109,8 @@ class Signs:
         last = fit.steps[-1]
         calm = fit.rms < CALM_RMS and fit.lost + fit.extra <= 2 and abs(last.log_ratio - usual) < 0.1
         if not calm or last.pulse != len(pulses) - 1 or last.number % spans.count == track.best.target:
+            return False
+        if fit.lost and track.load is not None and track.load.nats(HALF) > 0.0:
             return False
         number = fit.steps[0].number
         again = Reading(pulses[0], number % spans.count, usual)

@@ -137,7 +137,7 @@ class Judge:
             self._held_until_s = at_s + STANDING_S if often else -1.0
 
     def _lets(self, way: Way, at_s: float, lap_turns: float) -> bool:
-        if way.sign in ("resting", "stopped", "accepted"):
+        if way.sign in ("resting", "stopped", "came", "accepted"):
             return True
         if self.state in ALARMS and way.to not in ALARMS and at_s < self._held_until_s:
             return False

@@ -8,8 +8,10 @@ counts only if every likely reading gives it.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import NamedTuple
 
+from benchctl.lapwatch.load import GapLoad
 from benchctl.lapwatch.pickup import loss_nats
 from benchctl.lapwatch.placement import Spans
 from benchctl.lapwatch.reading import Habits, Reading
@@ -32,6 +34,10 @@ CLEAR_SPREAD = 0.15
 """Where the track is narrower than this and the pulse fits it, no other reading is tried."""
 
 
+def no_load() -> None:
+    """Where the load is not known."""
+
+
 class Option(NamedTuple):
     """A target that a pulse could be."""
 
@@ -49,6 +55,8 @@ class Track:
         self.readings = [first]
         self.window = window
         """Lap turns of gaps that a reading keeps."""
+        self.load: GapLoad | None = None
+        """Load in the last gap, where it was asked for."""
         self._past: list[tuple[float, list[Reading]]] = []
 
     @property
@@ -64,11 +72,14 @@ class Track:
         floor = readings[0].score - within
         return [reading for reading in readings if reading.score >= floor]
 
-    def pulse(self, turns: float) -> bool:
-        """Take a pulse at a mirror angle. False if no reading can take it for a target."""
+    def pulse(self, turns: float, load: Callable[[], GapLoad | None] = no_load) -> bool:
+        """Take a pulse at a mirror angle. False if no reading can take it for a target.
+
+        `load` is asked for the load since the last target where the pulse alone leaves a doubt.
+        """
         readings = self.readings
         if len(readings) > 1 or readings[0].spread2 >= CLEAR_SPREAD * CLEAR_SPREAD:
-            return self._branch(turns)
+            return self._branch(turns, load())
         one = readings[0]
         waited = turns - one.turns
         width = self.spans.rows[one.target][1]
@@ -77,8 +88,9 @@ class Track:
         miss = math.log(width / waited) - one.track
         spread2 = one.spread2 + self.spans.noise2[one.target]
         if miss * miss > 9.0 * spread2 or self.spans.apart2[one.target] < 25.0 * spread2:
-            return self._branch(turns)
+            return self._branch(turns, load())
         self._remember(turns)
+        self.load = None
         one = one.copy()
         one.take(self.spans, self.habits, turns, 1, self.window)
         self.readings = [one]
@@ -98,11 +110,12 @@ class Track:
         self._past.append((turns, self.readings))
         del self._past[:-3]
 
-    def _branch(self, turns: float) -> bool:
+    def _branch(self, turns: float, load: GapLoad | None) -> bool:
+        self.load = load
         ways: list[tuple[float, Reading, Option | None]] = []
         taken = False
         for reading in self.readings:
-            options = self._options(reading, turns)
+            options = self._options(reading, turns, load)
             if not options:
                 ways.append((reading.score, reading, None))
                 continue
@@ -144,7 +157,7 @@ class Track:
                 kept.append(child)
         self.readings = kept
 
-    def _options(self, reading: Reading, turns: float) -> list[Option]:
+    def _options(self, reading: Reading, turns: float, load: GapLoad | None) -> list[Option]:
         """Each target the pulse could be, with its log density."""
         waited = turns - reading.turns
         if waited <= 0.0:
@@ -164,6 +177,8 @@ class Track:
             score = (near if near > LEAP else LEAP) - math.log(waited)
             if lost > 0:
                 score -= loss_nats(doubt, usual, lost)
+            if load is not None:
+                score += load.nats(math.exp(log_ratio - reading.level))
             highest = max(highest, score)
             out.append(Option(score, gaps, log_ratio))
             if miss > 0.0 and score < highest - NEAR_BEHIND:

@@ -10,6 +10,7 @@ from benchctl.lapwatch.edges import Bursts, Edge
 from benchctl.lapwatch.history import History
 from benchctl.lapwatch.inputs import check_edge, check_report
 from benchctl.lapwatch.levels import Levels
+from benchctl.lapwatch.load import GapLoad
 from benchctl.lapwatch.mirror_angle import MirrorAngle
 from benchctl.lapwatch.placement import Spans
 from benchctl.lapwatch.refine import BELOW_SEVERITY, Refine
@@ -83,7 +84,7 @@ class LapWatch:
             self._tally.edges(1, 0)
             self._acquire.add(turns)
             self._gather(at_s)
-        elif track.pulse(turns):
+        elif track.pulse(turns, self._load_of_gap):
             self._signs.raw.append(turns)
             self._tally.edges(1, track.best.gaps - 1)
             if state == "settling":
@@ -136,6 +137,10 @@ class LapWatch:
             self._see({"load_gone"}, at_s)
         if mirror.turns > self._due:
             self._overdue(at_s)
+
+    def _load_of_gap(self) -> GapLoad | None:
+        usual = self._levels.habits.usual
+        return None if usual is None else self._witness.of_gap(usual)
 
     def _gather(self, at_s: float) -> None:
         """One pulse of a lap that cannot be read yet."""
@@ -229,8 +234,6 @@ class LapWatch:
         signs = self._signs.seen(track, self._judge.state, turn_log, now)
         if self._witness.gone:
             signs.discard("level")
-        if "misses" in signs and self._witness.says_slow(turn_log):
-            signs = signs - {"misses"} | {"drop"}
         if signs:
             self._see(signs, at_s)
         if alone and self._judge.state in JUDGED:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from benchctl.lapwatch.geometry import LoadPrediction
-from benchctl.lapwatch.load import LoadWitness
+from benchctl.lapwatch.load import GapLoad, LoadWitness
 from benchctl.lapwatch.settings import WatchSettings
 
 LOAD_GONE, LOAD_GONE_S = 0.55, 1.0
@@ -13,8 +13,6 @@ DISTURBED_S = 2.0
 """The load is no witness for this long after a change of the speed asked for."""
 SAG, FOLLOWING = 0.15, 0.06
 """How far the table may miss its speed, as a share, while the load is asked of a stop, or of a lost lap."""
-SLOW_RISE = 0.35
-"""Share of the predicted jump that half the speed shows at least (0.7 by geometry, less for bearings)."""
 LEAST_SIGMA = 3.0
 """A predicted jump below so many usual deviations of the load proves nothing."""
 
@@ -67,12 +65,12 @@ class Witness:
             return None
         return self.load.odds_of_stop(jump)
 
-    def says_slow(self, log_ratio: float) -> bool:
-        """Whether the load has risen so far that gaps twice as long mean half the speed, not lost targets."""
-        ratio, jump = self.load.ratio, self.jump_at(log_ratio)
-        if not self._known or ratio is None or jump < LEAST_SIGMA * self.load.spread():
-            return False
-        return ratio - 1.0 > SLOW_RISE * jump
+    def of_gap(self, log_ratio: float) -> GapLoad | None:
+        """Load since the last target, for a lap at this spin ratio; None where the load cannot tell."""
+        jump = self.jump_at(log_ratio)
+        if not self._known or not self._follows(FOLLOWING) or jump < LEAST_SIGMA * self.load.spread():
+            return None
+        return self.load.of_gap(jump)
 
     def rise_share(self, jump: float) -> float:
         """Rise of the load since the last target, as a share of a predicted jump."""

@@ -246,7 +246,7 @@ class Run:
                 torque, held = 0.5 * grip[i] * plant.lap_radius_m * (1.0 - share), 0.0
                 resist = 0.0
             else:
-                held = (turned * binding) % 1.0 if binding and i >= first else 0.0
+                held = (turned * binding) % 1.0 - 0.5 if binding and i >= first else 0.0
                 resist = drag[i] + jerk[i] * cos(twopi * turned + phase) + held * self.level * self.per_share
                 torque *= grip[i]
             # Implicit in the slope of the friction torque, which is steep near step.
