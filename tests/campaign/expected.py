@@ -28,7 +28,7 @@ EXPLAINS: dict[str, frozenset[str]] = {
     "runaway": frozenset({"overspeed", "overload", "drive_not_following", "lap_grabbed"}),
     # sensors
     "table-sensor-dead": frozenset({"table_sensor_dead", "table_sensor_noisy"}),
-    "table-sensor-noisy": frozenset({"table_sensor_noisy"}),
+    "table-sensor-noisy": frozenset({"table_sensor_noisy", "table_sensor_dead"}),
     "lap-sensor-dead": frozenset({"lap_sensor_dead", "lap_stalled"}),
     "lap-sensor-noisy": frozenset({"lap_sensor_dead", "lap_stalled", "lap_jerky"}),
     # cable, board and host

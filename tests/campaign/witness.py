@@ -36,6 +36,7 @@ LATE_FRAMES_S = 0.2
 MOVES_RPM = 0.05
 RESTED_S = 0.5
 LEAST_TURNING_RPM = 3.0
+GRABBED_SHARE = 3.5
 MRPM_S_PER_MRAD_S2 = 9.549
 
 DETECTED_WITHIN_S = {
@@ -207,6 +208,8 @@ class Witness:
             within_s = DETECTED_WITHIN_S.get(name)
             if within_s is None or (name == "lap-grab" and not self._lap_drags()):
                 continue
+            if name == "board-hang" and self.bench.board.relay_welded:
+                continue  # the power rule says how long that may last
             if name in SILENT_HOST and now_s < self._late_until_s:
                 within_s += LATE_FRAMES_S
             if name in MOMENTARY and since_s < self._ran_s:
@@ -217,7 +220,8 @@ class Witness:
 
     def _lap_drags(self) -> bool:
         plant = self.bench.plant
-        return plant.lap_on and not plant.off_post and plant.table_rpm > LEAST_TURNING_RPM
+        grabbed = plant.friction_share >= GRABBED_SHARE
+        return grabbed and plant.lap_on and not plant.off_post and plant.table_rpm > LEAST_TURNING_RPM
 
     def _rests(self) -> None:
         assert self.resting is not None
