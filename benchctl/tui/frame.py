@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from benchctl.segment.states import ENDING, TURNING, State
+from benchctl.segment.states import State
 from benchctl.session.snapshot import Snapshot
 from benchctl.tui import lines
 from benchctl.tui.blocks import clock, clock_up
@@ -27,7 +27,8 @@ PLACES = (
 )
 BAR_ROWS, FOOT_ROWS = 1, 2
 STOP_SIGN = "■  SPACE = STOP  ■"
-BUSY = (*TURNING, *ENDING, State.STARTING, State.ARMED, State.STANDING)
+DONE = (State.LOOK, State.CLOSED)
+"""No time runs in these states."""
 
 
 def screen(view: View, place: str, page: Sequence[Row], keys: str, told: str = "") -> list[Row]:
@@ -89,7 +90,7 @@ def brief(view: View) -> list[Row]:
     role, shape = ("danger", "■") if view.stale else state_look(shot)
     seconds, grows, _ = lines.big_time(shot)
     time = clock_up(seconds) if grows else clock(seconds)
-    left = row(f" {shape} {headline(shot, view.stale)}  {time}")
+    left = row(f" {shape} {headline(shot, view.stale)}  {'' if shot.state in DONE else time}")
     whole = ends(left, row(f"{do_words(shot)} "), view.width)
     ground = role if filled(role) and not view.blink else "band"
     return [fit(in_role(whole, ground), view.width, ground)]

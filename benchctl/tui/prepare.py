@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from benchctl.segment.states import State
 from benchctl.session.snapshot import Snapshot
-from benchctl.tui.banner import ARROW_COLUMNS, band, heights, large
+from benchctl.tui.banner import ARROW_COLUMNS, band, heights
 from benchctl.tui.blocks import LETTER_ROWS, clock, figures
 from benchctl.tui.checklist import Checklist, Question
 from benchctl.tui.lines import load_words, offset_words
@@ -19,6 +19,8 @@ CAUTION = "STOP is no emergency stop: the machine needs a hard-wired one. Stay w
 
 
 MARK_HEIGHTS = (5, 7, 9, 11, 13, 15, 17, 19, 21)
+HUGE_ROWS = 13
+"""Least height of a mark that is asked for, where there is room."""
 FEW_QUESTIONS = 3
 SET_UP_WIDTH = 34
 """Columns that the set-up in words needs beside the mark."""
@@ -37,27 +39,34 @@ class Preparation(NamedTuple):
 
 def prepare(view: View, preparation: Preparation) -> list[Row]:
     """The whole page, `view.height` rows."""
-    sign, sentence = _sign(view, preparation.checklist, preparation.asked)
-    mark_rows, do_rows = _rows(view, preparation, heights(sign, view.width - ARROW_COLUMNS))
+    forms, sentence = _what_to_do(view, preparation.checklist, preparation.asked)
+    mark_rows, do_rows = _rows(view, preparation, forms)
     top = _mark(view, mark_rows, preparation)
-    do = band(sign, sentence, view.width, do_rows)
+    do = band(_largest(forms, view, do_rows), sentence, view.width, do_rows)
     left = view.height - len(top) - len(do)
     return block([*top, *do, *_questions(preparation, view.width, left)], view.height)
 
 
-def _rows(view: View, preparation: Preparation, letters: tuple[int, ...]) -> tuple[int, int]:
+def _rows(view: View, preparation: Preparation, forms: Sequence[str]) -> tuple[int, int]:
     """Rows of the mark and of what to do; while the mark is asked for, it takes all but a few of the page."""
     question = preparation.checklist.asked(preparation.asked)
     huge = question is not None and question.name == "mark"
     listed = FEW_QUESTIONS if huge else len(preparation.asked)
     mark, do = MARK_HEIGHTS[0], LETTER_ROWS + 1
-    for tall in letters:
-        if mark + tall + 1 + listed <= view.height:
-            do = tall + 1
+    least = HUGE_ROWS if huge else mark
+    for tall in {rows for form in forms for rows in heights(form, view.width - ARROW_COLUMNS)}:
+        if least + tall + 1 + listed <= view.height:
+            do = max(do, tall + 1)
     for tall in MARK_HEIGHTS:
         if tall + do + listed <= view.height and mark_width(tall) + SET_UP_WIDTH <= view.width:
             mark = tall
     return mark, do
+
+
+def _largest(forms: Sequence[str], view: View, rows: int) -> str:
+    """The first of the forms that can be shown as large as any of them."""
+    width = view.width - ARROW_COLUMNS
+    return max(forms, key=lambda form: max((h for h in heights(form, width) if h < rows), default=0))
 
 
 def mark_width(rows: int) -> int:
@@ -92,19 +101,17 @@ def set_up(shot: Snapshot, units: str, preparation: Preparation) -> list[tuple[s
     return [*found, (fixed, ""), (marks, ""), (CAUTION, "quiet")]
 
 
-def _sign(view: View, checklist: Checklist, asked: list[Question]) -> tuple[str, str]:
-    """What to do now: the words for block letters, and the sentence."""
+def _what_to_do(view: View, checklist: Checklist, asked: list[Question]) -> tuple[Sequence[str], str]:
+    """What to do now: the words for block letters in longer and shorter forms, and the sentence."""
     held = held_stop(view.shot)
     question = checklist.asked(asked) if view.shot.state is State.READY and not held else None
-    open_ones = checklist.left(asked)
-    sign, sentence = held or (do_sign(view.shot), view.shot.do_now)
     if question is not None:
-        keys = "" if len(question.answers) > 1 else " KEY Y"
-        sign = f"{question.sign}{keys}"
-        sentence = f"{open_ones} to answer, ↓ skips one; A arms when all is ready"
-    if question is not None and large(sign, view.width - ARROW_COLUMNS) is None:
-        sign = question.sign
-    return sign, sentence
+        keys = ("",) if len(question.answers) > 1 else (" KEY Y", " Y", "")
+        left = checklist.left(asked)
+        sentence = f"{left} to answer, ↓ skips one; A arms when all is ready"
+        return [f"{question.sign}{key}" for key in keys], sentence
+    sign, sentence = held or (do_sign(view.shot), view.shot.do_now)
+    return [sign], sentence
 
 
 def _questions(preparation: Preparation, width: int, rows: int) -> list[Row]:
