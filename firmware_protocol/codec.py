@@ -105,9 +105,3 @@ def _text(padded: bytes) -> str:
     if not _printable(text):
         raise ValueError("text holds a byte that is not printable ASCII")
     return text.decode()
-
-
-def name_of_kind(kind: int) -> str:
-    """The message's name; `kind_N` where it is not in TABLE."""
-    row = _BY_KIND.get(kind)
-    return row[1].__name__ if row else "kind_%d" % kind

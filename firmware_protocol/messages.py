@@ -22,7 +22,6 @@ MAX_STAMPS = 16
 SCHEMA_HASH = 0x5133F64A
 
 DISARMED, ARMED, RUNNING, SLOWING, TRIPPED = range(5)
-STATE_NAMES = ("disarmed", "armed", "running", "slowing", "tripped")
 
 TABLE_SENSOR, LAP_SENSOR = range(2)
 
@@ -42,11 +41,9 @@ CONTACTOR_ON = 2048
 
 # Status.call and Call.call: what the board's buzzer and lamp say
 CALL_NONE, CALL_WET_DOWN, CALL_END, CALL_FAULT = range(4)
-CALL_NAMES = ("none", "wet_down", "end", "fault")
 
 # Boot.reset_cause and Identity.reset_cause
 POWER_ON, WATCHDOG, BROWN_OUT, SOFT_RESET = range(4)
-RESET_CAUSE_NAMES = ("power_on", "watchdog", "brown_out", "soft_reset")
 
 Header = namedtuple("Header", ("version", "kind", "epoch", "seq", "t_ms"))
 

@@ -1,5 +1,10 @@
-"""The names of stop reasons and refusals, as the host logs them. Host only; held to `reasons` by a test."""
+"""The names of states, stop reasons and refusals, as the host logs them. Host only; a test holds them to
+`reasons`.
+"""
 
+STATE_NAMES = ("disarmed", "armed", "running", "slowing", "tripped")
+CALL_NAMES = ("none", "wet_down", "end", "fault")
+RESET_CAUSE_NAMES = ("power_on", "watchdog", "brown_out", "soft_reset")
 STOP_KIND_NAMES = ("not_stopped", "planned", "controlled_then_off", "power_off")
 
 REASON_NAMES = (

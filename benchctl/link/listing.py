@@ -7,24 +7,25 @@ from collections.abc import Iterator
 
 from benchctl.errors import BadInput
 from benchctl.link.recording import Chunk, parse_line
-from firmware_protocol import codec, frames, messages, reasons
+from firmware_protocol import codec, frames, messages, reason_names, reasons
 
 LIMIT_BYTES = 64 * 1024 * 1024
 SHOWN_BYTES = 24
 _HEX = re.compile(rb"\A[0-9A-Fa-f\s:]+\Z")
+_KINDS = {number: make.__name__ for number, make, _ in messages.TABLE}
 _ARROWS = {"in": "<-", "out": "->"}
 _REASONS = {row[0]: row[1] for row in reasons.REASONS}
 _REFUSALS = dict(reasons.REFUSALS)
 _NAMED: dict[str, dict[int, str]] = {
-    "state": dict(enumerate(messages.STATE_NAMES)),
+    "state": dict(enumerate(reason_names.STATE_NAMES)),
     "reason": _REASONS,
     "latched_fault": _REASONS,
     "fault": _REASONS,
     "refusal": _REFUSALS,
     "stop_kind": dict(enumerate(reasons.STOP_KIND_NAMES)),
     "sensor": {messages.TABLE_SENSOR: "table", messages.LAP_SENSOR: "lap"},
-    "call": dict(enumerate(messages.CALL_NAMES)),
-    "reset_cause": dict(enumerate(messages.RESET_CAUSE_NAMES)),
+    "call": dict(enumerate(reason_names.CALL_NAMES)),
+    "reset_cause": dict(enumerate(reason_names.RESET_CAUSE_NAMES)),
 }
 
 
@@ -106,14 +107,19 @@ def describe(payload: bytes) -> str:
         return f"{head}kind {header.kind} of version {header.version}: {_hex(payload[codec.HEADER_SIZE :])}"
     names = getattr(message, "_fields", ())
     fields = " ".join(f"{name}={_shown(name, value)}" for name, value in zip(names, message, strict=True))
-    return f"{head}{codec.name_of_kind(header.kind)} {fields}".rstrip()
+    return f"{head}{name_of_kind(header.kind)} {fields}".rstrip()
+
+
+def name_of_kind(kind: int) -> str:
+    """The message's name; `kind_N` where the table has none."""
+    return _KINDS.get(kind, f"kind_{kind}")
 
 
 def _shown(name: str, value: object) -> str:
     if isinstance(value, int) and name in ("magic", "schema", "token"):
         return f"{value:08x}"
     if isinstance(value, int) and name == "to_kind":
-        return codec.name_of_kind(value)
+        return name_of_kind(value)
     if isinstance(value, int) and name in _NAMED:
         return _NAMED[name].get(value, str(value))
     return ",".join(map(str, value)) if isinstance(value, tuple) else str(value)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from benchctl.models.readings import Hello, Status
-from firmware_protocol import codec, messages, reasons
+from firmware_protocol import codec, messages, reason_names, reasons
 from firmware_protocol.settings import DEFAULTS, Settings
 
 _REASONS = {row[0]: row for row in reasons.REASONS}
@@ -65,7 +65,7 @@ def status_reading(status: messages.Status, at_s: float, settings: Settings | No
     row = _REASONS.get(status.reason)
     return Status(
         at_s=at_s,
-        board_state=messages.STATE_NAMES[min(status.state, messages.TRIPPED)],
+        board_state=reason_names.STATE_NAMES[min(status.state, messages.TRIPPED)],
         reason=(row[1] if row else f"reason_{status.reason}") if status.reason else None,
         stop_kind=_kind_name(status),
         set_rpm=status.set_mrpm / 1000.0,
@@ -96,7 +96,7 @@ def hello_reading(identity: messages.Identity, at_s: float) -> Hello:
         protocol=(identity.major, identity.minor),
         schema_matches=identity.schema == codec.SCHEMA_HASH,
         boot_count=identity.boot_counter,
-        reset_cause=messages.RESET_CAUSE_NAMES[min(identity.reset_cause, 3)],
+        reset_cause=reason_names.RESET_CAUSE_NAMES[min(identity.reset_cause, 3)],
         ceiling_rpm=identity.ceiling_mrpm / 1000.0,
     )
 

@@ -7,7 +7,7 @@ watchdog, the emergency-stop wire and the pedal's contact.
 from __future__ import annotations
 
 from benchctl.simulator.constants import BenchConstants
-from firmware_protocol import frames, messages
+from firmware_protocol import frames, messages, reason_names
 from firmware_protocol.controller import Controller
 from firmware_protocol.settings import DEFAULTS, Settings, with_value
 
@@ -42,7 +42,7 @@ class SimulatedBoard:
         self._boot(messages.POWER_ON, 0.0)
 
     def restart(self, cause: int, now_s: float) -> None:
-        """Restart the firmware for a cause of `messages.RESET_CAUSE_NAMES`; it says nothing for a moment."""
+        """Restart the firmware for one of `RESET_CAUSE_NAMES`; it says nothing for a moment."""
         self._booting_until_s = now_s + self._constants.boot_s
         self._boot(cause, self._booting_until_s)
 
@@ -68,17 +68,17 @@ class SimulatedBoard:
     @property
     def state(self) -> str:
         """The controller's state by its name."""
-        return str(messages.STATE_NAMES[self.controller.state])
+        return str(reason_names.STATE_NAMES[self.controller.state])
 
     @property
     def call(self) -> str:
         """What the buzzer calls now: none, wet_down, end or fault."""
-        return str(messages.CALL_NAMES[self.controller.call])
+        return str(reason_names.CALL_NAMES[self.controller.call])
 
     @property
     def lamp(self) -> str:
         """What the lamp shows now, in the same words."""
-        return str(messages.CALL_NAMES[self.controller.lamp])
+        return str(reason_names.CALL_NAMES[self.controller.lamp])
 
     def step(
         self, now_s: float, received: bytes, edges: list[tuple[float, int]], load_permille: int

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from firmware_protocol import codec, describe, messages, reasons, settings
+from benchctl.link.listing import name_of_kind
+from firmware_protocol import describe, messages, reasons, settings
 from firmware_protocol.codec import decode, encode, header_of
 from firmware_protocol.frames import RAW_STOP_BYTE, RAW_STOP_COUNT, RawStop
 from firmware_protocol.frames import encode as frame
@@ -144,8 +145,8 @@ def test_unknown_kind() -> None:
     """A kind that is not in the table gives its header and no message, and a name all the same."""
     payload = struct.pack("<BBHHI", 1, 99, 0, 0, 0)
     assert decode(payload) == (Header(1, 99, 0, 0, 0), None)
-    assert codec.name_of_kind(99) == "kind_99"
-    assert codec.name_of_kind(messages.RENEW) == "Renew"
+    assert name_of_kind(99) == "kind_99"
+    assert name_of_kind(messages.RENEW) == "Renew"
 
 
 def test_short_header() -> None:

@@ -13,7 +13,7 @@ from benchctl.link.orders import RENEW_EVERY_S
 from benchctl.link.transport import Transport
 from benchctl.models.readings import Reading, Refused
 from benchctl.simulator.cable import Cable
-from firmware_protocol import frames, messages
+from firmware_protocol import frames, messages, reason_names
 from firmware_protocol.controller import Controller
 from firmware_protocol.settings import DEFAULTS, Settings
 
@@ -62,7 +62,7 @@ class IdealBoard:
     @property
     def state(self) -> str:
         """The state's name."""
-        return str(messages.STATE_NAMES[self.controller.state])
+        return str(reason_names.STATE_NAMES[self.controller.state])
 
     def advance(self, to_s: float) -> None:
         """Live until `to_s`."""

@@ -1,13 +1,13 @@
 """One evening of the controller, told the same in CPython and in MicroPython: every line must be equal."""
 
-from firmware_protocol import messages
+from firmware_protocol import messages, reason_names
 from firmware_protocol import reasons as r
 from tests.firmware_protocol.portable.bench import TOKEN, Bench
 
 
 def line(bench: Bench, what: str) -> str:
     m = bench.controller.motion
-    state = messages.STATE_NAMES[bench.controller.state]
+    state = reason_names.STATE_NAMES[bench.controller.state]
     speeds = f"out={bench.controller.speed_out_mrpm} table={m.table.now_mrpm()}"
     return f"{what}: {state} {r.name_of(m.reason)} {speeds} run={m.run_ms} at={bench.now_ms}"
 
