@@ -16,13 +16,20 @@ from benchctl.units import printable
 MOST_MARKS = 60
 
 
-def _count(book: Logbook, asked: int | None) -> int | None:
-    """Marks on the rim: as asked, or as the last draw says."""
+def _mirror(book: Logbook) -> str:
+    """The mirror of the last segment, or of the last draw where none was polished yet."""
+    drawn = [str(entry.fields.get("mirror", "")) for entry in book.of_kind("mark_draw")]
+    return mirror_shown(book, None) or (drawn[-1] if drawn else "")
+
+
+def _count(book: Logbook, asked: int | None, mirror: str) -> int | None:
+    """Marks on the mirror's rim: as asked, or as its last draw says."""
     if asked is not None:
         if not 1 <= asked <= MOST_MARKS:
             raise BadInput(f"--marks {asked} is out of range; the rim takes 1 to {MOST_MARKS}")
         return asked
-    counts = [entry.fields.get("mark_count") for entry in book.of_kind("mark_draw")]
+    draws = (entry.fields for entry in book.of_kind("mark_draw"))
+    counts = [fields.get("mark_count") for fields in draws if fields.get("mirror", mirror) == mirror]
     known = [count for count in counts if isinstance(count, int) and 1 <= count <= MOST_MARKS]
     return known[-1] if known else None
 
@@ -43,8 +50,8 @@ def _ledger(book: Logbook, count: int, mirror: str) -> MarkLedger:
 
 def marks_answer(book: Logbook, asked: int | None) -> Answer:
     """Marks unused in this pass, print-through left, and where the draw was overridden."""
-    mirror = mirror_shown(book, None)
-    count = _count(book, asked)
+    mirror = _mirror(book)
+    count = _count(book, asked, mirror)
     if count is None:
         raise BadInput("the logbook does not say how many marks the rim has; add --marks, such as --marks 13")
     ledger = _ledger(book, count, mirror)
@@ -78,10 +85,11 @@ def marks_answer(book: Logbook, asked: int | None) -> Answer:
 
 def marks_picture(book: Logbook, mirror: str | None, asked: int | None) -> MarksPicture | None:
     """The marks of one mirror for the report, or None where the number of marks is not known."""
-    count = _count(book, asked)
+    shown = mirror_shown(book, mirror)
+    count = _count(book, asked, shown)
     if count is None:
         return None
-    placed = _ledger(book, count, mirror_shown(book, mirror)).placed
+    placed = _ledger(book, count, shown).placed
     steps, total, two, three = [], 0.0, 0j, 0j
     for one in placed:
         total += one.depth

@@ -191,6 +191,9 @@ def test_the_same_mark_is_offered_until_it_is_polished_at(shell: Shell, pine: Pa
         (other, first, "chip there"),
     ]
     assert draws[1]["seed"] == draws[0]["seed"]
+    assert shell.run("logbook", "ask", "marks", "--logbook", "pine-18-logbook") == 0
+    assert f"Mark {other} instead of {first}: chip there." in shell.out
+    assert "2 of 2 draws come out again from their seed and candidates." in shell.out
 
 
 def test_the_person_decides_what_a_short_segment_does_to_its_mark(shell: Shell, pine: Path) -> None:
