@@ -7,7 +7,7 @@ Lines differ by dash as well as by shade, so that they can be told apart in blac
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -18,6 +18,7 @@ LEFT, RIGHT, TOP, BOTTOM = 46, 96, 10, 34
 PLOT_WIDTH, PLOT_HEIGHT = WIDTH - LEFT - RIGHT, HEIGHT - TOP - BOTTOM
 INKS = ("#0b3c5d", "#b5452c", "#3f7d3a", "#6b4c9a", "#8a6d00", "#444444")
 DASHES = ("", "7 3", "2 3", "9 3 2 3", "4 2", "1 2")
+MOST_EVENT_NAMES = 12
 Point = tuple[float, float]
 
 
@@ -75,23 +76,41 @@ class _Frame:
         return f"{self.x(point[0]):.1f},{self.y(point[1]):.1f}"
 
 
+@dataclass(frozen=True)
+class Event:
+    """Something that was changed: a thin line across the picture, with a word at its head."""
+
+    x: float
+    name: str
+
+
 def line_chart(
-    lines: Sequence[Line], *, label: str, x_name: str, y_name: str, y_range: tuple[float, float] | None = None
+    lines: Sequence[Line],
+    *,
+    label: str,
+    x_name: str,
+    y_name: str,
+    y_range: tuple[float, float] | None = None,
+    from_zero: bool = False,
+    events: Sequence[Event] = (),
 ) -> Markup:
-    """Lines over a common axis; `label` is read out where no picture can be seen. Empty without points."""
+    """Lines over a common axis; `label` is read out where no picture can be seen. Empty without points.
+
+    `from_zero` begins the axis below at 0; `events` outside of it are left out.
+    """
     xs = [x for line in lines for x, _ in line.points]
     ys = [y for line in lines for _, y in line.points]
     ys += [end for line in lines for _, low, high in line.ranges for end in (low, high)]
     if not xs:
         return Markup("")
     y_low, y_high = y_range or _roomy(min(ys), max(ys))
-    frame = _Frame(min(xs), max(xs), y_low, y_high)
-    parts = [_axes(frame, x_name, y_name)]
+    frame = _Frame(0.0 if from_zero else min(xs), max(xs), y_low, y_high)
+    parts = [_axes(frame, x_name, y_name), *_events(frame, events)]
     labels = _label_places([(frame.y(line.points[-1][1]) if line.points else 0.0) for line in lines])
     for number, line in enumerate(lines):
         if line.points:
             parts.append(_line(frame, line, number, labels[number]))
-    return _svg(parts, label, WIDTH, HEIGHT)
+    return svg(parts, label, WIDTH, HEIGHT)
 
 
 def _roomy(low: float, high: float) -> tuple[float, float]:
@@ -115,6 +134,17 @@ def _axes(frame: _Frame, x_name: str, y_name: str) -> str:
     turned = f'transform="translate(11 {TOP + PLOT_HEIGHT / 2:.0f}) rotate(-90)"'
     parts.append(f'<text {turned} text-anchor="middle">{escape(y_name)}</text>')
     return "".join(parts)
+
+
+def _events(frame: _Frame, events: Sequence[Event]) -> list[str]:
+    """Lines of what was changed; the words in two rows by turns, none where they are too many to read."""
+    inside = [one for one in events if frame.x_low <= one.x <= frame.x_high]
+    parts = [f'<path class="event" d="M{frame.x(one.x):.1f} {TOP}v{PLOT_HEIGHT}"/>' for one in inside]
+    if len(inside) <= MOST_EVENT_NAMES:
+        for number, one in enumerate(inside):
+            x, y = frame.x(one.x), TOP + 8 + 10 * (number % 2)
+            parts.append(f'<text class="quiet" x="{x + 3:.1f}" y="{y}">{escape(one.name)}</text>')
+    return parts
 
 
 def _label_places(wanted: Sequence[float], apart: float = 11.0) -> list[float]:
@@ -149,47 +179,7 @@ def _line(frame: _Frame, line: Line, number: int, label_y: float) -> str:
     return "".join(parts)
 
 
-def _svg(parts: Sequence[str], label: str, width: int, height: int) -> Markup:
+def svg(parts: Sequence[str], label: str, width: int, height: int) -> Markup:
+    """A picture of so many pixels; `label` is read out where no picture can be seen."""
     head = f'<svg viewBox="0 0 {width} {height}" width="{width}" height="{height}" role="img"'
     return Markup(f'{head} aria-label="{escape(label)}">{"".join(parts)}</svg>')
-
-
-RIM, DIAL = 92.0, 240
-
-
-def _on_rim(angle_deg: float, radius: float) -> Point:
-    """Picture coordinates; 0 degrees is at the top, angles run clockwise."""
-    turn = math.radians(angle_deg)
-    return DIAL / 2 + radius * math.sin(turn), DIAL / 2 - radius * math.cos(turn)
-
-
-def rim_dial(count: int, used: Collection[int], last: int | None, *, label: str) -> Markup:
-    """The marks round the rim: used in this pass filled, the others empty, the last one ringed."""
-    parts = [f'<circle cx="{DIAL / 2:.0f}" cy="{DIAL / 2:.0f}" r="{RIM:.0f}" class="outline"/>']
-    for mark in range(1, count + 1):
-        angle = 360 * (mark - 1) / count
-        x, y = _on_rim(angle, RIM)
-        kind = "used" if mark in used else "unused"
-        parts.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="5" class="{kind}"/>')
-        if mark == last:
-            parts.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="8.5" class="outline"/>')
-        x, y = _on_rim(angle, RIM + 17)
-        parts.append(f'<text x="{x:.1f}" y="{y + 3.5:.1f}" text-anchor="middle">{mark}</text>')
-    return _svg(parts, label, DIAL, DIAL)
-
-
-def glass_map(
-    places: Sequence[tuple[str, float, float]], radius_m: float, hole_radius_m: float, *, label: str
-) -> Markup:
-    """Places on the glass from the front: (name, degrees clockwise from mark 1, radius in m)."""
-    middle = f'cx="{DIAL / 2:.0f}" cy="{DIAL / 2:.0f}"'
-    parts = [f'<circle {middle} r="{RIM:.0f}" class="outline"/>']
-    if hole_radius_m > 0:
-        parts.append(f'<circle {middle} r="{RIM * hole_radius_m / radius_m:.1f}" class="outline"/>')
-    x, y = _on_rim(0.0, RIM + 8)
-    parts.append(f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="middle">mark 1</text>')
-    for name, angle, radius in places:
-        x, y = _on_rim(angle, RIM * min(1.0, radius / radius_m))
-        parts.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="3" class="used"/>')
-        parts.append(f'<text x="{x + 5:.1f}" y="{y - 3:.1f}">{escape(name)}</text>')
-    return _svg(parts, label, DIAL, DIAL)

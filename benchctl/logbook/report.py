@@ -6,26 +6,27 @@ depends on when or where the report was made.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib import resources
+from itertools import pairwise
 from typing import Any
 
 from benchctl.errors import BadInput
-from benchctl.logbook.charts import Line, glass_map, line_chart, rim_dial
-from benchctl.logbook.export import zone_rows
+from benchctl.logbook.charts import Event, Line, line_chart
+from benchctl.logbook.dials import rim_dial
 from benchctl.logbook.lines import Entry
 from benchctl.logbook.questions import mirrors, totals
 from benchctl.logbook.reader import Logbook
-from benchctl.logbook.segments import Segment, as_number, inspections, segments
+from benchctl.logbook.report_glass import blemishes, clean, day, depth, progress
+from benchctl.logbook.segments import Segment, inspections, segments
 from benchctl.logbook.text import ended
+from benchctl.logbook.trends import changes, worst_zones
 from benchctl.units import printable
 
+ROWS_A_COLUMN = 15
 LAP_LIFTED = "lap lifted"
 """Why the program itself adds a correction: how long the lap stood is known after the segment's record."""
-ZONE_WORDS = {"1": "zone 1 (inmost)", "2": "zone 2", "3": "zone 3", "4": "zone 4", "5": "zone 5"}
-ZONE_WORDS |= {"edge": "last 5 mm"}
 
 
 @dataclass(frozen=True)
@@ -72,70 +73,59 @@ def report_html(book: Logbook, *, mirror: str | None = None, marks: MarksPicture
     environment = jinja2.Environment(autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True)
     source = resources.files("benchctl.logbook").joinpath("report.html.j2").read_text(encoding="utf-8")
     return environment.from_string(source).render(
-        mirror=_clean(name),
+        mirror=clean(name),
         segments=own,
         totals=totals(own),
         damage=len(book.damaged) + len(book.breaks),
         simulated=sum(1 for one in own if one.fields.get("simulated") is True),
-        progress=_progress(own, looks),
-        running=_running(own),
+        glance=_glance(own, looks, marks),
+        progress=progress(own, looks),
+        depth=depth(own),
+        running=_running(own, _events(book, own)),
         marks=_marks(marks),
-        blemishes=_blemishes(own, looks),
+        blemishes=blemishes(own, looks),
         rows=[_segment_row(one) for one in own],
         remarks=_remarks(book),
     )
 
 
-def _clean(value: Any, limit: int = 2000) -> str:
-    return printable(str(value), limit)
+def _glance(
+    own: Sequence[Segment], looks: Sequence[Entry], marks: MarksPicture | None
+) -> list[tuple[str, str]]:
+    """What to know at first sight: name and words."""
+    if not own:
+        return []
+    done = totals(own)
+    found = [
+        ("Segments", f"{done['segments']}, {own[0].started_at[:10]} to {own[-1].ended_at[:10]}"),
+        ("Polishing", f"{done['polishing_h']:.2f} h, {done['useful_turns']:.0f} useful turns"),
+        ("Stopped early", str(sum(1 for one in own if one.fields.get("outcome") != "completed"))),
+    ]
+    if marks is not None and marks.steps:
+        used = marks.count - len(marks.unused)
+        last = marks.steps[-1]
+        left = f"print left {abs(last.two_fold):.0%} two-fold, {abs(last.three_fold):.0%} three-fold"
+        found.append(("Marks", f"{used} of {marks.count} used in this pass; {left}"))
+    if looks:
+        worst = ", ".join(sorted(worst_zones(looks[-1]))).replace("edge", "last 5 mm")
+        found.append(("Last look", f"{day(looks[-1].at)}; lags: {f'zone {worst}' if worst else 'none'}"))
+    return [(name, clean(words)) for name, words in found]
 
 
-def _progress(own: Sequence[Segment], looks: Sequence[Entry]) -> dict[str, Any]:
-    """Grey by zone over the useful turns so far, and every score in a table."""
-    table, points = [], {zone: list[tuple[float, float]]() for zone in ZONE_WORDS}
-    turns = 0.0
-    ended_so_far = iter([*own, None])
-    following = next(ended_so_far)
-    for look in looks:
-        while following is not None and following.n < look.n:
-            turns += following.number_of("useful_turns") or 0.0
-            following = next(ended_so_far)
-        scores = {str(row["zone"]): row for row in zone_rows(look.id, look.at, look.fields)}
-        for zone, row in scores.items():
-            if zone in points and (grey := as_number(row.get("grey"))) is not None:
-                points[zone].append((turns, grey))
-        table.append({"at": _day(look.at), "turns": f"{turns:.0f}", "zones": _score_cells(scores)})
-    lines = [Line(ZONE_WORDS[zone], some) for zone, some in points.items() if some]
-    picture = line_chart(
-        lines,
-        label="Grey score by zone over useful turns; the figures are in the table below",
-        x_name="useful turns so far",
-        y_name="grey, 0 to 10",
-        y_range=(0.0, 10.0),
-    )
-    return {"picture": picture, "table": table, "zones": list(ZONE_WORDS.values())}
+def _events(book: Logbook, own: Sequence[Segment]) -> list[Event]:
+    """What was changed, at the number of the first segment after it: settings, and care of the lap."""
+    found = []
+    for before, after in pairwise(own):
+        for words in changes(before, after):
+            found.append(Event(float(after.number) - 0.5, clean(words.split(" ", 2)[2], 24)))
+    for entry in book.of_kind("note"):
+        after_it = next((one for one in own if one.n > entry.n), None)
+        if (care := entry.fields.get("lap_care")) and after_it is not None:
+            found.append(Event(float(after_it.number) - 0.5, clean(f"lap {care}", 24)))
+    return sorted(found, key=lambda one: one.x)
 
 
-def _score_cells(scores: dict[str, dict[str, Any]]) -> list[str]:
-    return [_score(scores.get(zone, {})) for zone in ZONE_WORDS]
-
-
-def _score(row: dict[str, Any]) -> str:
-    parts = []
-    if (grey := as_number(row.get("grey"))) is not None:
-        parts.append(f"grey {grey:g}")
-    if row.get("pits_too_many"):
-        parts.append("pits: too many")
-    elif (pits := as_number(row.get("pits_mean"))) is not None:
-        parts.append(f"pits {pits:.1f}")
-    if (spot := as_number(row.get("laser_spot"))) is not None:
-        parts.append(f"laser {spot:g}")
-    if (angle := as_number(row.get("steepest_angle_deg"))) is not None:
-        parts.append(f"lamp to {angle:g}°")
-    return ", ".join(parts) or "–"
-
-
-def _running(own: Sequence[Segment]) -> dict[str, Any]:
+def _running(own: Sequence[Segment], events: Sequence[Event]) -> dict[str, Any]:
     """Spin and load segment by segment; the figures are in the table of segments."""
     spin = [
         (float(one.number), value) for one in own if (value := one.number_of("spin_ratio_mean")) is not None
@@ -155,12 +145,14 @@ def _running(own: Sequence[Segment]) -> dict[str, Any]:
             label="Mean spin ratio of each segment with the range from its 5th to its 95th percentile",
             x_name="segment",
             y_name="lap / table",
+            events=events,
         ),
         "load": line_chart(
             [Line("motor load", load)] if load else [],
             label="Mean motor load of each segment in percent",
             x_name="segment",
             y_name="load, %",
+            events=events,
         ),
     }
 
@@ -173,12 +165,17 @@ def _marks(marks: MarksPicture | None) -> dict[str, Any] | None:
     three = [(float(i), abs(step.three_fold) * 100) for i, step in steps]
     used = set(range(1, marks.count + 1)) - set(marks.unused)
     words = ", ".join(map(str, sorted(used))) or "none"
+    last = marks.steps[-1]
     return {
         "dial": rim_dial(
             marks.count,
             used,
-            marks.steps[-1].mark,
-            label=f"Marks used in this pass of {marks.count}: {words}",
+            last.mark,
+            [
+                ("two-fold", [step.two_fold for step in marks.steps]),
+                ("three-fold", [step.three_fold for step in marks.steps]),
+            ],
+            label=f"Marks used in this pass of {marks.count}: {words}; print left, figures in the table",
         ),
         "left": line_chart(
             [Line("two-fold", two), Line("three-fold", three)],
@@ -186,48 +183,16 @@ def _marks(marks: MarksPicture | None) -> dict[str, Any] | None:
             x_name="segments at marks",
             y_name="left, %",
             y_range=(0.0, 100.0),
+            from_zero=True,
         ),
-        "table": [
-            (i, step.mark, f"{abs(step.two_fold):.0%}", f"{abs(step.three_fold):.0%}") for i, step in steps
+        "tables": [
+            [(i, one.mark, f"{abs(one.two_fold):.0%}", f"{abs(one.three_fold):.0%}") for i, one in part]
+            for part in (steps[at : at + ROWS_A_COLUMN] for at in range(0, len(steps), ROWS_A_COLUMN))
         ],
         "words": words,
-        "unused": ", ".join(map(str, marks.unused)),
+        "unused": ", ".join(map(str, marks.unused)) or "none, a new pass begins",
+        "now": f"two-fold {abs(last.two_fold):.0%}, three-fold {abs(last.three_fold):.0%}",
     }
-
-
-def _blemishes(own: Sequence[Segment], looks: Sequence[Entry]) -> dict[str, Any]:
-    table, places = list[dict[str, str]](), list[tuple[str, float, float]]()
-    for look in looks:
-        for one in look.fields.get("blemishes") or ():
-            angle, radius = (as_number(one.get(key)) for key in ("angle_deg", "radius_m"))
-            if angle is None or radius is None:
-                continue
-            number = str(len(table) + 1)
-            places.append((number, angle, radius))
-            length = as_number(one.get("length_m"))
-            table.append(
-                {
-                    "number": number,
-                    "at": _day(look.at),
-                    "kind": _clean(one.get("kind", "")),
-                    "angle": f"{angle:.0f}°",
-                    "radius": f"{radius * 1000:.0f} mm",
-                    "length": "–" if length is None else f"{length * 1000:.0f} mm",
-                    "note": _clean(one.get("note", "")),
-                }
-            )
-    if not table:
-        return {"picture": "", "table": []}
-    facts = own[-1].fields if own else {}
-    widest = max(radius for _, _, radius in places)
-    rim = as_number(facts.get("mirror_radius_m")) or math.ceil(widest * 1.05 * 100) / 100 or 0.01
-    hole = as_number(facts.get("mirror_hole_radius_m")) or 0.0
-    label = "Map of blemishes seen from the front; places in the table"
-    return {"picture": glass_map(places, max(rim, widest), hole, label=label), "table": table}
-
-
-def _day(at: str) -> str:
-    return _clean(at[:16].replace("T", " "))
 
 
 _ROW_FIGURES = (
@@ -247,11 +212,11 @@ _ROW_FIGURES = (
 def _segment_row(one: Segment) -> list[str]:
     return [
         str(one.number),
-        _day(one.started_at),
-        _clean(one.fields.get("mark") or "–"),
+        day(one.started_at),
+        clean(one.fields.get("mark") or "–"),
         *(_figure(one.number_of(name), digits, factor) for name, digits, factor in _ROW_FIGURES),
-        _clean(str(one.fields.get("wet_down", "")).replace("_", " ")),
-        _clean(ended(one.fields) + (" (simulated)" if one.fields.get("simulated") is True else "")),
+        clean(str(one.fields.get("wet_down", "")).replace("_", " ")),
+        clean(ended(one.fields) + (" (simulated)" if one.fields.get("simulated") is True else "")),
     ]
 
 
@@ -272,5 +237,5 @@ def _remarks(book: Logbook) -> list[tuple[str, str, str]]:
         else:
             care = f"lap {fields['lap_care']}: " if fields.get("lap_care") else ""
             text = f"{care}{fields.get('text') or fields.get('decision') or ''}"
-        words.append((_day(entry.at), _clean(entry.kind), _clean(text)))
+        words.append((day(entry.at), clean(entry.kind), clean(text)))
     return words

@@ -53,6 +53,10 @@ STALLED: dict[str, Any] = {
 }
 
 
+_SHARES = {0.128: (0.98, 0.99, 1.01, 1.02, 0.99, 0.93), 0.131: (0.93, 0.97, 1.04, 1.07, 1.04, 1.0)}
+"""Depth by zone beside the mean at two offsets, as in the demo scenario; the last 5 mm are a guess."""
+
+
 def tokens() -> Callable[[], str]:
     """Ids that are the same in each run."""
     numbers = iter(range(10_000_000))
@@ -104,6 +108,8 @@ class Story:
             "load_mean_percent": round(41 + self.luck.gauss(0, 1), 1),
             "mark": drawn.mark,
             "post_offset_m": offset,
+            "zone_depths_m": [round(0.56e-9 * turns * share, 12) for share in _SHARES[offset]],
+            "preston_per_pa": 6e-13,
         }
         record = SegmentRecord.model_validate(facts | more, context={"si": True})
         self.keep("segment_end", end_fields(segment, record), record.polishing_s + 30)

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import math
 import re
-import shutil
-import subprocess
 from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
 
 from benchctl.errors import BadInput
+from benchctl.logbook.blemishes import told_apart
 from benchctl.logbook.charts import Line, line_chart, thin, ticks
+from benchctl.logbook.dials import Spot, glass_map, rim_dial
 from benchctl.logbook.reader import Logbook, parse, read
 from benchctl.logbook.report import MarksPicture, MarkStep, report_html
+from benchctl.logbook.segments import inspections, segments
 from tests.logbook.books import Story, write_story
+from tests.logbook.browser import MISSING, PATH, browser
 
 MARKS = MarksPicture(13, [MarkStep(3, 1 + 0j, 1j), MarkStep(9, 0.1j, 0.3 + 0j)], (1, 2))
 VOID = {"meta", "br", "circle", "path", "polyline"}
@@ -76,12 +79,54 @@ def test_a_report_runs_nothing_and_fetches_nothing(book: Logbook) -> None:
 
 
 def test_every_picture_says_what_it_shows_and_has_its_table(book: Logbook) -> None:
-    """Five pictures, each an image with a label, and a table for each part."""
+    """Eight pictures and a sign for each blemish, all labelled; a table for each part."""
     page = Page(report_html(book, marks=MARKS))
     pictures = [attrs for tag, attrs in page.tags if tag == "svg"]
-    assert len(pictures) == 6
-    assert all(attrs["role"] == "img" and len(attrs["aria-label"] or "") > 20 for attrs in pictures)
-    assert sum(tag == "table" for tag, _ in page.tags) == 5
+    signs = [attrs for attrs in pictures if (attrs["aria-label"] or "").startswith("sign of")]
+    assert all(attrs["role"] == "img" for attrs in pictures)
+    assert [attrs["aria-label"] for attrs in signs] == ["sign of sleek"]
+    assert sum(len(attrs["aria-label"] or "") > 20 for attrs in pictures) == 8
+    assert sum(tag == "table" for tag, _ in page.tags) == 6
+
+
+def test_the_work_by_zone_is_the_sum_of_the_segments(book: Logbook) -> None:
+    """The depth of each zone, summed here over the records, stands in its table."""
+    page = Page(report_html(book, marks=MARKS))
+    sums = [math.fsum(one.fields["zone_depths_m"][zone] for one in segments(book)) for zone in range(6)]
+    at = [word.strip() for word in page.words].index("Beside the mean of the zones")
+    told = [word.strip() for word in page.words[at + 1 :] if word.strip()][: 6 * 4]
+    assert [float(word) for word in told[1::4]] == [round(total * 1e6, 2) for total in sums]
+
+
+def test_what_was_seen_at_one_place_in_several_looks_is_one_blemish(tmp_path: Path) -> None:
+    """A sleek seen twice 3 mm apart is one; another kind, or one 20 mm off, is another; new is ringed."""
+    story = Story(tmp_path)
+    sleek = {"kind": "sleek", "angle_deg": 130.0, "radius_m": 0.095}
+    near, far = sleek | {"radius_m": 0.098, "note": "longer"}, sleek | {"radius_m": 0.115}
+    story.look(story.segment(), blemishes=[sleek])
+    story.look(story.segment(), blemishes=[near, far, sleek | {"kind": "pit"}])
+    story.writer.close()
+    found = told_apart(inspections(read(tmp_path)))
+    assert [(one.kind, one.looks, one.new, one.in_last) for one in found] == [
+        ("sleek", 2, False, True),
+        ("sleek", 1, True, True),
+        ("pit", 1, True, True),
+    ]
+    assert (found[0].radius_m, found[0].note) == (0.098, "longer")
+    text = report_html(read(tmp_path))
+    assert text.count('r="9" class="outline"') == 2
+
+
+def test_a_place_on_the_map_is_where_the_angle_says() -> None:
+    """90 degrees from mark 1, clockwise from the front, lies at the right; half the radius half way out."""
+    drawn = glass_map([Spot("1", "stain", 90.0, 0.1)], 0.2, 0.0, label="one stain, at the right")
+    assert f'd="M{155 + 60:.1f} {155:.1f}m-4 -4' in drawn
+
+
+def test_the_dial_shows_the_print_that_is_left() -> None:
+    """A whole print lies on the inner ring, none of it in the middle."""
+    drawn = rim_dial(13, {1}, 1, [("two-fold", [1 + 0j, 0j])], label="one mark used of thirteen")
+    assert 'points="155.0,77.0 155.0,155.0"' in drawn
 
 
 def test_every_segment_is_a_line_and_every_remark_is_there(book: Logbook) -> None:
@@ -157,15 +202,55 @@ def test_a_chart_of_one_point_is_drawn() -> None:
     assert line_chart([], label="none", x_name="x", y_name="y") == ""
 
 
-@pytest.mark.skipif(shutil.which("chromium") is None, reason="no chromium here")
+@pytest.mark.skipif(PATH is None, reason=MISSING)
 def test_a_browser_shows_and_prints_it(book: Logbook, tmp_path: Path) -> None:
-    """Debian's chromium, headless, makes a PDF of a few pages of it, and a picture that is not blank."""
-    page = tmp_path / "report.html"
-    page.write_text(report_html(book, marks=MARKS), encoding="utf-8")
-    base = ["chromium", "--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={tmp_path}/profile"]
-    for what in (f"--print-to-pdf={tmp_path}/report.pdf", f"--screenshot={tmp_path}/report.png"):
-        subprocess.run([*base, what, page.as_uri()], check=True, capture_output=True, timeout=90)
-    pdf = (tmp_path / "report.pdf").read_bytes()
+    """A real browser asks for the file alone, complains of nothing, shows all pictures, prints pages."""
+    path = tmp_path / "report.html"
+    path.write_text(report_html(book, marks=MARKS), encoding="utf-8")
+    with browser(tmp_path / "profile") as page:
+        page.open(path)
+        assert page.asked == [path.as_uri()]
+        assert page.complaints == []
+        assert page.value("document.title") == "Bench demo 460: polishing report"
+        sizes = page.value(
+            "[...document.querySelectorAll('svg')].map(one => one.getBoundingClientRect().width)"
+        )
+        assert len(sizes) == 9
+        assert min(sizes) > 10
+        for width, media in ((1060, "screen"), (700, "print")):
+            assert page.picture(width, media).startswith(b"\x89PNG")
+            assert page.value("document.documentElement.scrollWidth") <= width
+        pdf = page.pdf()
     assert pdf.startswith(b"%PDF-")
-    assert 2 <= len(re.findall(rb"/Type\s*/Page\b", pdf)) <= 8
-    assert (tmp_path / "report.png").stat().st_size > 10_000
+    assert 3 <= len(re.findall(rb"/Type\s*/Page\b", pdf)) <= 9
+
+
+@pytest.mark.skipif(PATH is None, reason=MISSING)
+def test_a_browser_would_tell(tmp_path: Path) -> None:
+    """The check itself: a page that fetches a picture and runs a wrong script is found out."""
+    path = tmp_path / "bad.html"
+    path.write_text("<p>x</p><img src='other.png'><script>nothing()</script>", encoding="utf-8")
+    with browser(tmp_path / "profile") as page:
+        page.open(path)
+        assert len(page.asked) == 2
+        assert page.complaints
+
+
+@pytest.mark.skipif(PATH is None, reason=MISSING)
+def test_hostile_text_runs_nothing_in_a_browser(tmp_path: Path) -> None:
+    """Markup in names and notes is shown as text: no request, no script, no element of its own."""
+    story = Story(tmp_path / "book")
+    attack = "<img src=x onerror=document.title='run'><script>document.title='run'</script>"
+    segment = story.segment(mirror="<b>x</b>", note=attack)
+    blemish = {"kind": "sleek", "angle_deg": 1.0, "radius_m": 0.1, "note": attack}
+    story.look(segment, mirror="<b>x</b>", note=attack, blemishes=[blemish])
+    story.keep("note", {"text": attack})
+    story.writer.close()
+    path = tmp_path / "report.html"
+    path.write_text(report_html(read(tmp_path / "book")), encoding="utf-8")
+    with browser(tmp_path / "profile") as page:
+        page.open(path)
+        assert page.asked == [path.as_uri()]
+        assert page.value("document.title") == "<b>x</b>: polishing report"
+        assert page.value("document.querySelectorAll('img, script, b').length") == 0
+        assert page.value("document.body.innerText").count(attack) == 2
