@@ -26,7 +26,8 @@ MERGED_AFTER, MOST_EXTRA = 5.5, 0.03
 MOST_TRIES, MOST_ALIKE, GOOD_ENOUGH = 12, 5, 0.3
 SHORTEST_TURN = 0.93
 """Mirror turns: the lap cannot be faster than the mirror, but for wander and errors."""
-COST_LOST = 4.0
+COST_LOST, COST_LOST_WEAK = 4.0, 1.0
+"""Nats for a lost target: usually, and with a weak pickup."""
 COST_EXTRA = 3.0
 COST_WORST = 8.0
 LEAST_HARMONIC, WORST_PLACEMENT = 0.25, 0.175
@@ -91,7 +92,7 @@ class Fit(NamedTuple):
     rms: float
 
 
-def walk(pulses: list[float], spans: Spans, target: int, ratio: float) -> Fit:
+def walk(pulses: list[float], spans: Spans, target: int, ratio: float, cost_lost: float = COST_LOST) -> Fit:
     """Read mirror angles of pulses one after the other, the first as `target`, starting at a spin ratio."""
     log_ratio, here, number = math.log(ratio), pulses[0], target
     steps = [Step(0, target, log_ratio)]
@@ -102,7 +103,7 @@ def walk(pulses: list[float], spans: Spans, target: int, ratio: float) -> Fit:
         if waited <= 0.0:
             extra += 1
             continue
-        gaps, miss = _nearest(spans.rows[number % spans.count], waited, log_ratio, spans.longest)
+        gaps, miss = _nearest(spans.rows[number % spans.count], waited, log_ratio, cost_lost)
         if miss > 0.35 and gaps == 1:
             extra += 1
             continue
@@ -110,7 +111,7 @@ def walk(pulses: list[float], spans: Spans, target: int, ratio: float) -> Fit:
         weight = (
             FIT_SPREAD * FIT_SPREAD / (FIT_SPREAD * FIT_SPREAD + 4.0 * spans.noise2[number % spans.count])
         )
-        cost += min(COST_WORST, 0.5 * weight * (miss / FIT_SPREAD) ** 2) + COST_LOST * (gaps - 1)
+        cost += min(COST_WORST, 0.5 * weight * (miss / FIT_SPREAD) ** 2) + cost_lost * (gaps - 1)
         squares += min(weight * miss * miss, 0.25)
         lost += gaps - 1
         number += gaps
@@ -121,12 +122,12 @@ def walk(pulses: list[float], spans: Spans, target: int, ratio: float) -> Fit:
     return Fit(tuple(steps), lost, extra, cost / gaps_read, math.sqrt(squares / gaps_read))
 
 
-def _nearest(row: list[float], waited: float, log_ratio: float, longest: int) -> tuple[int, float]:
+def _nearest(row: list[float], waited: float, log_ratio: float, cost_lost: float) -> tuple[int, float]:
     """How many gaps the wait spans most likely, and what is left over in log ratio."""
     best, best_miss, best_cost = 1, math.log(row[1] / waited) - log_ratio, math.inf
-    for gaps in range(1, longest + 1):
+    for gaps in range(1, len(row)):
         miss = math.log(row[gaps] / waited) - log_ratio
-        cost = min(COST_WORST, 0.5 * (miss / FIT_SPREAD) ** 2) + COST_LOST * (gaps - 1)
+        cost = min(COST_WORST, 0.5 * (miss / FIT_SPREAD) ** 2) + cost_lost * (gaps - 1)
         if cost < best_cost:
             best, best_miss, best_cost = gaps, miss, cost
         if miss > 0.5:
@@ -134,11 +135,10 @@ def _nearest(row: list[float], waited: float, log_ratio: float, longest: int) ->
     return best, best_miss
 
 
-def best_rotation(pulses: list[float], spans: Spans, ratio: float) -> Fit:
+def best_rotation(pulses: list[float], spans: Spans, ratio: float, cost_lost: float = COST_LOST) -> Fit:
     """The reading of the pulses with the lowest cost over all targets that the first could be."""
-    return min(
-        (walk(pulses, spans, target, ratio) for target in range(spans.count)), key=lambda fit: fit.cost
-    )
+    fits = (walk(pulses, spans, target, ratio, cost_lost) for target in range(spans.count))
+    return min(fits, key=lambda fit: fit.cost)
 
 
 def one_turn(pulses: list[float], count: int) -> float | None:

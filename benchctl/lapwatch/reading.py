@@ -57,12 +57,12 @@ class Reading:
         "spread2", "target", "track", "turns", "weak",
     )  # fmt: skip
 
-    def __init__(self, turns: float, target: int, log_ratio: float) -> None:
+    def __init__(self, turns: float, target: int, log_ratio: float, lap: float = 0.0) -> None:
         self.turns = turns
         """Mirror turns at the last pulse read as a target."""
         self.target = target
-        self.lap = 0.0
-        """Lap turns since the reading began."""
+        self.lap = lap
+        """Lap turns since the readings began."""
         self.track = log_ratio
         """Log of the spin ratio, mean of a quarter turn."""
         self.level = log_ratio
@@ -81,7 +81,7 @@ class Reading:
         """Gaps spanned by the last pulse: above 1, targets were lost."""
         self.charged = 0
         """Overdue targets that already count as lost because of stray edges."""
-        self.recent: list[Gap] = [Gap(turns, 0.0, 0.0)]
+        self.recent: list[Gap] = [Gap(turns, lap, 0.0)]
         """The gaps of the last 1.25 turns; the first entry only says where they begin."""
 
     def copy(self) -> Reading:

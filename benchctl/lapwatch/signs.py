@@ -6,7 +6,7 @@ import math
 from collections import deque
 
 from benchctl.lapwatch.levels import Levels
-from benchctl.lapwatch.placement import best_rotation
+from benchctl.lapwatch.placement import COST_LOST, COST_LOST_WEAK, best_rotation
 from benchctl.lapwatch.reading import Reading
 from benchctl.lapwatch.spin import severity, swings, turn_ratio
 from benchctl.lapwatch.track import DOUBTFUL, SAME, Track
@@ -18,7 +18,7 @@ HELD_SHARE = 0.06
 """Log ratio by which a one-turn mean may wander while the lap still holds its level."""
 LEVEL_TURNS = 2.0
 CLEAN_SHARE = 0.06
-CALM_RMS, HALF = 0.10, 0.5
+CALM_RMS, MOST_ODD, HALF = 0.10, 2, 0.5
 JUDGED = ("steady", "weak_signal")
 
 
@@ -50,12 +50,13 @@ class Signs:
         signs: set[str] = set()
         if best.jerk > levels.jerk_limit or self._dropped(best, turn_log, reference):
             signs = self._alarm(track, reference)
-            if signs and state in JUDGED and self._calm_otherwise(track):
-                return set()
-        if turn_log < reference + levels.fast_share:
+        over = turn_log >= reference + levels.fast_share
+        if not over:
             self._under_lap = best.lap
         elif best.lap - self._under_lap >= 1.0 + 0.5 / self.count:
             signs.add("over")
+        if signs and state in JUDGED and self._calm_otherwise(track, state == "weak_signal"):
+            return set()
         if best.weak > levels.weak_limit:
             signs.add("misses")
         elif best.share < CLEAN_SHARE:
@@ -96,27 +97,32 @@ class Signs:
                 names = {"jerk"} if jerk else {"drop"}
         return names
 
-    def _calm_otherwise(self, track: Track) -> bool:
+    def _calm_otherwise(self, track: Track, weak: bool) -> bool:
         """Whether the same pulses, begun at another target, tell of a true lap; then they are read so.
 
-        Not with targets lost, though, while the load tells of a slow lap.
+        Not with targets lost, though, while the load tells of a slow lap; nor with many of them lost, unless
+        the pickup is known to be `weak`.
         """
         usual, spans = self.levels.habits.usual, track.spans
         pulses = list(self.raw)[-(spans.count + 4) :]
         if usual is None or spans.count < 2 or len(pulses) < spans.count:
             return False
-        fit = best_rotation(pulses, spans, math.exp(usual))
+        fit = best_rotation(pulses, spans, math.exp(usual), COST_LOST_WEAK if weak else COST_LOST)
         last = fit.steps[-1]
-        calm = fit.rms < CALM_RMS and fit.lost + fit.extra <= 2 and abs(last.log_ratio - usual) < 0.1
+        odd = fit.extra if weak else fit.lost + fit.extra
+        calm = fit.rms < CALM_RMS and odd <= MOST_ODD and abs(last.log_ratio - usual) < 0.1
         if not calm or last.pulse != len(pulses) - 1 or last.number % spans.count == track.best.target:
             return False
         if fit.lost and track.load is not None and track.load.nats(HALF) > 0.0:
             return False
         number = fit.steps[0].number
-        again = Reading(pulses[0], number % spans.count, usual)
+        old = track.best
+        lap = old.lap - (last.number - number) / spans.count
+        again = Reading(pulses[0], number % spans.count, usual, lap)
         for step in fit.steps[1:]:
             again.take(spans, self.levels.habits, pulses[step.pulse], step.number - number, track.window)
             number = step.number
         again.calm()
+        again.weak, again.doubt, again.share = old.weak, old.doubt, old.share
         track.readings = [again]
         return True
