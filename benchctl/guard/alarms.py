@@ -187,15 +187,16 @@ class AlarmBook:
 
     # A stop
 
-    def trip(self, reason: str, now_s: float, detail: str = "") -> list[Change]:
-        """The table is being stopped for `reason`. The first cause stands on top until it is dealt with."""
+    def trip(self, reason: str, now_s: float, detail: str = "", *, explains: bool = False) -> list[Change]:
+        """The table is being stopped for `reason`. The first cause stands on top until it is dealt with; one
+        that is found out later and `explains` the first takes its place."""
         row = STOPS.get(reason) or stop_row(reason)
         known = self._held.get(reason)
         if known is not None and known.row.call == "fault" and known.stands:
             return []
         held = _Held(row, now_s, condition=True, latched=row.latches, detail=detail)
         self._held[reason] = held
-        if self.first is None or reason == OVER_ALL:
+        if self.first is None or explains or reason == OVER_ALL:
             self.first = reason
             for name, other in self._held.items():
                 other.cause = None if name == reason else reason

@@ -26,7 +26,7 @@ class Guard:
     def __init__(self, limits: GuardLimits | None = None) -> None:
         self.limits = limits or GuardLimits()
         shared = self.limits
-        self._stall = StallRule(shared)
+        self._stall = StallRule()
         self._signal = SignalRule(shared)
         others = (JerkRule(shared), SlowingRule(shared), DryRule(shared), WeakSignalRule())
         self._rules = (LapOffRule(shared), *others)

@@ -15,12 +15,8 @@ from benchctl.guard.sight import Finding, Sight
 class StallRule:
     """A lap that stands on turning glass wears a zone and drags: stop by ramp at once."""
 
-    def __init__(self, limits: GuardLimits) -> None:
-        self.limits = limits
-
     def see(self, sight: Sight) -> Finding | None:
-        never = sight.verdict.state == "waiting" and sight.running_s > self.limits.first_turn_s
-        if sight.verdict.state != "stalled" and not never:
+        if sight.verdict.state != "stalled":
             return None
         return Finding("lap_stalled", sight.verdict.reason, trip="lap_stalled")
 
@@ -36,7 +32,8 @@ class JerkRule:
 
     def see(self, sight: Sight) -> Finding | None:
         limits, severity = self.limits, sight.verdict.severity or 0.0
-        jerky = sight.verdict.state == "jerky"
+        seen_well = sight.verdict.weak_share <= limits.jerk_weak_share
+        jerky = sight.verdict.state == "jerky" and seen_well
         self._hard_since = _held(jerky and severity > limits.jerk_ease_severity, self._hard_since, sight)
         self._stopping_since = _held(
             jerky and severity >= limits.jerk_stop_severity, self._stopping_since, sight
@@ -64,7 +61,8 @@ def _held(true_now: bool, since: float | None, sight: Sight) -> float | None:
 
 
 class SignalRule:
-    """A silent lap sensor is not a stall: say so, go slower, and stop unless the person watches the lap."""
+    """A silent lap sensor is not a stall: say so, go slower, and stop unless the person watches the lap.
+    One that has given nothing since the start is as silent, whether the lap turns or not."""
 
     def __init__(self, limits: GuardLimits) -> None:
         self.limits = limits
@@ -76,6 +74,9 @@ class SignalRule:
         that silence later, at another speed, tells nothing new of the lap."""
         if sight.verdict.state == "no_signal":
             return True
+        if sight.verdict.state == "waiting" and sight.lap_turns == 0.0:
+            due_s = self.limits.first_turns * 60.0 / max(1.0, sight.target_rpm)
+            return sight.running_s > max(self.limits.first_turn_s, due_s)
         unseen = self._since_s is not None and sight.lap_turns == self._turns
         return unseen and sight.verdict.state == "stalled"
 

@@ -11,11 +11,14 @@ class GuardLimits:
 
     turning_rpm: float = 1.0
     """Below this table speed the lap is not judged."""
-    first_turn_s: float = 30.0
-    """A lap that has given no sign this long after the table turned counts as stalled."""
+    first_turn_s: float = 15.0
+    first_turns: float = 2.0
+    """A lap that has given no sign this long after the start, and for so many table turns, is not seen."""
     jerk_ease_severity: float = 0.6
     jerk_stop_severity: float = 1.0
     jerk_turns: float = 3.0
+    jerk_weak_share: float = 0.15
+    """With more of the targets missed than this, a jerk may be the sensor's: it is not told."""
     jerk_ease_share: float = 0.6
     jerk_offer_share: float = 0.8
     """A jerking lap: the slower speed that is offered, as a share of the present one."""

@@ -35,9 +35,9 @@ class Alarms:
         for change in changes:
             self._tell(change)
 
-    def trip(self, reason: str, now_s: float, detail: str = "") -> None:
+    def trip(self, reason: str, now_s: float, detail: str = "", *, explains: bool = False) -> None:
         """The table is being stopped for `reason`."""
-        self.tell(self.book.trip(reason, now_s, detail))
+        self.tell(self.book.trip(reason, now_s, detail, explains=explains))
 
     @property
     def top(self) -> tuple[Alarm, ...]:

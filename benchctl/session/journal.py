@@ -55,6 +55,7 @@ WORDS: dict[str, str] = {
     "cut_short": "Ends before its time",
     "clock_jump": "The computer's clock was set",
     "suspend": "The computer slept",
+    "step_late": "The program was held up",
     "link_lost": "Link lost",
     "board_restarted": "The board restarted",
     "board_stopped": "The board stopped",

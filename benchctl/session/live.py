@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from typing import Protocol
 
 from benchctl.clock import Clock
@@ -171,3 +172,7 @@ class BenchLoop:
         for _ in range(3):
             self.runner.link.stop(now_s + self._bench_s, False, "program_error")
             self.runner.link.poll(now_s + self._bench_s)
+        runner = self.runner
+        with suppress(Exception):  # the table comes first; the words are worth a try
+            why = f"{type(self.crash).__name__}: {self.crash}"[:300]
+            runner.books.keep_event("note", {"text": f"program error while {runner.engine.state}: {why}"})

@@ -18,7 +18,7 @@ from benchctl.segment.states import On, State
 from benchctl.session.bench_state import Bench
 from benchctl.session.calls import current_call
 
-AGAIN = ("stopping", "board_stopped", "slow_down")
+STOPS_TOLD = ("stopping", "board_stopped", "slow_down")
 """Notes that name a stop; with a reason they raise its alarm."""
 
 
@@ -56,10 +56,12 @@ class Orders:
             bench.books.lifted(bench.engine.stood_s)
 
     def _note(self, note: Note, now_s: float) -> None:
-        details = dict(note.details)
-        self._bench.note(now_s, note.event, **details)
-        if note.event in AGAIN and details.get("reason"):
-            self._bench.alarms.trip(str(details["reason"]), now_s, self._bench.at.stop_detail)
+        bench, details = self._bench, dict(note.details)
+        bench.note(now_s, note.event, **details)
+        if note.event in STOPS_TOLD and details.get("reason"):
+            reason = str(details["reason"])
+            explains = note.event == "board_stopped" and reason == bench.engine.stop_reason
+            bench.alarms.trip(reason, now_s, bench.at.stop_detail, explains=explains)
 
     def start_when_recorded(self, now_s: float) -> None:
         """The table may turn only once the start of the segment is on disk."""

@@ -42,6 +42,8 @@ from benchctl.session.tally import Tally
 
 USUAL_TARGETS = (12, 24)
 """Targets a turn of lap and table, until the board says what it counts."""
+LATE_S = 0.5
+"""A step that comes later than this after the last may have cost the run permit: it is noted."""
 PENDING = (State.STARTING, *ENDING)
 
 
@@ -104,6 +106,8 @@ class Runner:
 
     def step(self, now_s: float, face_ok: bool = True) -> None:
         """One step at `now_s`, the host's time in seconds."""
+        if self.engine.turning and now_s - self.at.now_s > LATE_S:
+            self.note(now_s, "step_late", by_s=round(now_s - self.at.now_s, 3))
         self.at.now_s = now_s
         self._fit_watch()
         news = self._clock_watch.see(self.journal.clocks())

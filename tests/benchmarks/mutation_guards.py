@@ -287,9 +287,7 @@ WIRE = (
 )
 
 HOST = (
-    off("a stalled lap", _LAP, 'sight.verdict.state != "stalled" and not never', RULES)._replace(
-        put="if True:"
-    ),
+    off("a stalled lap", _LAP, 'sight.verdict.state != "stalled"', RULES)._replace(put="if True:"),
     off("a lap that stops in each cycle", _LAP, "self._lasted(self._stopping_since, sight)", RULES),
     off("a lap that jerks hard", _LAP, "self._lasted(self._hard_since, sight)", RULES),
     off("a silent lap sensor stops", _LAP, "silent_s >= limits.signal_stop_s", RULES),

@@ -211,6 +211,20 @@ def test_power_that_stays_on_stands_above_every_other_cause() -> None:
     assert (second.name, second.cause) == ("overload", "power_not_off")
 
 
+def test_a_cause_found_out_later_takes_the_place_of_what_it_explains() -> None:
+    """The link was lost because the board restarted: the restart stands on top."""
+    alarms = book()
+    alarms.trip("link_lost", 0.0)
+    alarms.trip("permit_expired", 0.5)
+    alarms.trip("brown_out", 1.0, explains=True)
+    first, *others = alarms.alarms()
+    assert (first.name, first.cause) == ("brown_out", None)
+    assert {(alarm.name, alarm.cause) for alarm in others} == {
+        ("link_lost", "brown_out"),
+        ("permit_expired", "brown_out"),
+    }
+
+
 def test_alarms_of_one_group_are_one_line() -> None:
     """Without a stop, the first of a group stands and the others fold beneath it."""
     alarms = AlarmBook()

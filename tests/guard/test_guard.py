@@ -56,11 +56,36 @@ def test_a_stalled_lap_stops_the_table_at_once() -> None:
     assert trips(Guard().see(sight(verdict=verdict("stalled")))) == ["lap_stalled"]
 
 
-def test_a_lap_that_never_turned_is_stalled() -> None:
-    """No sign of the lap half a minute after the start counts as stalled, not before."""
+def test_a_lap_never_seen_to_turn_is_asked_after() -> None:
+    """No target in two turns of the table and 15 s: the sensor counts as silent, the person is asked; 30 s
+    later the table stops for that, not for a stall that nobody saw."""
     waiting = verdict("waiting", spin_ratio=None)
-    assert trips(Guard().see(sight(verdict=waiting, running_s=29.0))) == []
-    assert trips(Guard().see(sight(verdict=waiting, running_s=31.0))) == ["lap_stalled"]
+    guard = Guard()
+
+    def at(running_s: float, rpm: float = 6.0) -> list[Finding]:
+        return guard.see(
+            sight(now_s=running_s, running_s=running_s, verdict=waiting, lap_turns=0.0, target_rpm=rpm)
+        )
+
+    assert at(19.0) == []
+    assert [finding.name for finding in at(21.0)] == ["lap_sensor_dead"]
+    assert trips(at(50.0)) == []
+    assert trips(at(51.5)) == ["lap_sensor_dead"]
+    guard = Guard()
+    assert at(100.0, rpm=1.0) == []
+    assert [finding.name for finding in at(121.0, rpm=1.0)] == ["lap_sensor_dead"]
+
+
+def test_a_lap_that_has_turned_is_not_called_unseen_when_the_table_slows() -> None:
+    """Waiting again at a low speed, late in a segment, is nothing."""
+    waiting = verdict("waiting", spin_ratio=None)
+    assert Guard().see(sight(verdict=waiting, running_s=400.0, lap_turns=80.0, target_rpm=2.0)) == []
+
+
+def test_a_jerk_that_may_be_the_sensors_is_not_told() -> None:
+    """With more than 15 % of the targets missed, jerk is not judged."""
+    assert Guard().see(sight(verdict=verdict("jerky", severity=1.2, weak_share=0.16))) == []
+    assert Guard().see(sight(verdict=verdict("jerky", severity=1.2, weak_share=0.14))) != []
 
 
 @pytest.mark.parametrize(

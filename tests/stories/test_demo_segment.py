@@ -178,6 +178,7 @@ def test_after_a_trip_nothing_moves_without_reset_arm_and_run(tmp_path: Path) ->
     assert runner.engine.state == "ready"
     assert told.names().count("board_armed") == 1
     assert plant.truth().board_state == "tripped"
+    runner.do(Done(Act.ACKNOWLEDGE))
     runner.do(Done(Act.RESET))
     for _ in range(100):
         told.stepper.step()
