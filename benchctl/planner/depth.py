@@ -63,6 +63,10 @@ class ZoneDepths:
         """The spin ratio that the mechanics predict with the job's own drag at the post."""
         return self._steady(round(post_offset_m / _OFFSET_STEP_M)).spin_ratio
 
+    def lifts(self, post_offset_m: float) -> bool:
+        """Whether part of the lap's face carries nothing with the post there."""
+        return self._steady(round(post_offset_m / _OFFSET_STEP_M)).pressure.lifted
+
     def _at(self, place: int) -> Case:
         return moved(self.case, place * _OFFSET_STEP_M)
 

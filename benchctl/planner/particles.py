@@ -15,10 +15,10 @@ import numpy as np
 
 from benchctl.planner.pits import Array
 
-PARTICLES = 600
+PARTICLES = 400
 _SEED = 460
 _KEEP = 0.5
-_MOVES, _LAST_MOVES = 3, 8
+_MOVES, _LAST_MOVES = 2, 8
 _KEPT = (0.3, 0.8, 0.95)
 
 LogLikelihood = Callable[[Array], Array]
@@ -92,8 +92,8 @@ def _move(
     middle, root = shape
     count = len(cloud)
     kept = luck.choice(_KEPT, (count, 1))
-    here = np.linalg.solve(root, (cloud - middle).T).T
-    there = kept * here + np.sqrt(1 - kept**2) * luck.standard_normal(cloud.shape)
+    here = np.asarray(np.linalg.solve(root, (cloud - middle).T).T, dtype=float)
+    there: Array = kept * here + np.sqrt(1 - kept**2) * luck.standard_normal(cloud.shape)
     asked = middle + there @ root.T
     found = log_likelihood(asked)
     gain = heat * (found - fit) - 0.5 * (_squares(asked) - _squares(cloud))

@@ -89,4 +89,5 @@ def _tail_table() -> Array:
     none = shape[:, :, 0] * (np.log(shape) - whole)[:, :, 0]
     few = np.exp(none) + np.exp(logs[:, :, :PITS_COUNTABLE]).sum(axis=2)
     far = np.logaddexp.reduce(logs[:, :, PITS_COUNTABLE:], axis=2)
-    return np.where(mean[:, :, 0] > _COMPLEMENT_ABOVE, np.log1p(-np.minimum(few, 1.0 - 1e-12)), far)
+    rest = np.log1p(-np.minimum(few, 1.0 - 1e-12))
+    return np.asarray(np.where(mean[:, :, 0] > _COMPLEMENT_ABOVE, rest, far))

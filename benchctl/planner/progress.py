@@ -8,7 +8,7 @@ finished only when no pit was found, the laser's spot is gone and the truths agr
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from functools import cached_property
 
 import numpy as np
@@ -57,7 +57,7 @@ class Settings:
     load_n: float
     post_offset_m: float
     spin_ratio: float | None
-    turns: float
+    useful_turns: float
 
 
 def settings_of(job: Job, history: History) -> Settings:
@@ -94,7 +94,8 @@ class Reckoning:
         """Depth by segment and ring as the mechanics have it, at the job's Preston coefficient, metres."""
         self.truths = named(self._cloud(particles), self.prior)
         luck = np.random.Generator(np.random.PCG64(1927))
-        self._pace = np.exp(PACE_SPREAD * luck.standard_normal(particles))
+        self.pace = np.exp(PACE_SPREAD * luck.standard_normal((particles, 1)))
+        """Of the segments to come beside those done, a value a particle (in a column)."""
 
     def _depth(self, one: Done) -> Rings:
         return self.depths.segment(
@@ -126,17 +127,15 @@ class Reckoning:
     def segments_left(self, settings: Settings | None = None, left_m: Array | None = None) -> Array:
         """Segments left with these settings (default: as they stand), particles x rings."""
         each = self.depth_each(settings or self.settings)
-        return np.asarray((self.left_m if left_m is None else left_m) / (each * self._pace[:, None]))
+        return np.asarray((self.left_m if left_m is None else left_m) / (each * self.pace))
 
     def depth_each(self, settings: Settings) -> Array:
         """Depth that a segment takes, particles x rings, metres."""
-        depths = self.depths.segment(
-            load_n=settings.load_n,
-            post_offset_m=settings.post_offset_m,
-            spin_ratio=settings.spin_ratio,
-            useful_turns=settings.turns,
-        )
-        return self.truths.depth_m(np.array(depths), self.job.preston_per_pa)
+        return self.truths.depth_m(self.model_depth(settings), self.job.preston_per_pa)
+
+    def model_depth(self, settings: Settings) -> Array:
+        """Depth that a segment takes by ring as the mechanics have it, metres."""
+        return np.array(self.depths.segment(**asdict(settings)))
 
     def finished(self) -> list[bool]:
         """By ring, whether it may be called finished: pits and spot of the last look, and the truths."""

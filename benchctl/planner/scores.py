@@ -21,12 +21,12 @@ from benchctl.planner.truths import Truths
 
 DUST = 0.03
 """Specks taken for pits, a field (judgement)."""
-FIELDS_ALIKE = 0.5
+FIELDS_ALIKE = 0.2
 """Correlation of the counts of one zone's fields."""
 SPOT_STEPS = (0.2, 3.0, 30.0)
 """Pits a field from which the spot is just seen, fainter, as bright (judgement: it is very sensitive)."""
 SPOT_NOISE = 0.45
-GREY_WEIGHT, PITS_WEIGHT, SPOTS_WEIGHT = 0.2, 0.6, 0.5
+GREY_WEIGHT, PITS_WEIGHT, SPOTS_WEIGHT = 0.4, 1.0, 0.5
 _LEAST = 1e-9
 _LOGISTIC = math.sqrt(3.0) / math.pi
 

@@ -17,9 +17,9 @@ from benchctl.planner.pits import Array, clear_part
 DEPTH_OF_GRAIN = 1.2
 """Median of the cut-off depth over the last abrasive's size (judgement, from published damage depths)."""
 DEPTH_SPREAD = math.log(1.45)
-PRESTON_SPREAD = math.log(1.65)
-"""One sigma of a coefficient taken from a table: the 80 % range is then a factor of 1.9 either way, the
-spread of a factor of two that hobby and handbook values show (judgement)."""
+PRESTON_SPREAD = math.log(1.4)
+"""One sigma of a coefficient taken from a table: the 80 % range is then a factor of 1.5 either way (judgement;
+handbook and hobby values of one glass lie within a factor of two of their middle, from memory)."""
 TILT_SPREAD, RING_SPREAD, EDGE_SPREAD = 0.10, 0.06, 0.20
 """Removal beside the mechanics: a slope from hole to rim, each ring by itself, the last 5 mm (judgement; the
 neutral place is known to 3 % of the diameter, derived, which is a slope of that size)."""
