@@ -16,14 +16,15 @@ if TYPE_CHECKING:
 
 DESCRIPTION = """\
 Says line by line what is right, what is WRONG and what to do. Without --turn the table is never turned by
-the motor: the counts are shown while you turn table and lap by hand. With --turn the table creeps at 5 rpm
-after you have typed 'turn', and the time to rest after STOP is measured.
+the motor: the counts are shown while you turn table and lap by hand. With --turn the bare table creeps at
+5 rpm after you have typed 'turn', any word stops it, and the time to rest after STOP is measured.
 Exit status: 0 nothing is wrong, 2 turning was not confirmed, 3 something is wrong, 4 the port or the board
 does not answer. Nothing here is a safety-rated function: try the emergency stop yourself."""
 STEP_S = 0.02
 LEAVE_S = 3.0
 LONGEST_WATCH_S = 600.0
 BY_HAND_S = 20.0
+SHORTEST_TURNING_S = 5.0
 ANSWER_S = 120.0
 COMPUTER_SOUND = "computer's sound"
 
@@ -38,6 +39,8 @@ def add_parser(commands: Any) -> None:
     )
     parser.add_argument("--port", metavar="PORT", help="path or USB id; that of bench.toml by default")
     parser.add_argument("--turn", action="store_true", help="let the table creep, once you have typed 'turn'")
+    parser.add_argument("--rpm", type=float, metavar="R", help="with --turn: another speed than 5 rpm")
+    parser.add_argument("--for", type=float, dest="turn_s", metavar="S", help="with --turn: how long (15)")
     parser.add_argument("--learn", action="store_true", help="write what was found to bench.toml")
     parser.add_argument("--sound", action="store_true", help="let buzzer, lamp and this computer call")
     parser.add_argument("--record", metavar="FILE", help="keep all bytes of the wire in FILE")
@@ -97,7 +100,25 @@ def _wishes(args: argparse.Namespace, bench: BenchConfig | None) -> Wishes:
             f"check: --seconds {seconds:g} is not a time to watch; give 0 to {LONGEST_WATCH_S:g} seconds"
         )
     plan = BoardPlan() if bench is None or args.learn else bench.board
-    return Wishes(plan, seconds, turn=args.turn, sound=args.sound)
+    rpm, turn_s = _turning_asked(args)
+    return Wishes(plan, seconds, turn=args.turn, turn_rpm=rpm, turn_s=turn_s, sound=args.sound)
+
+
+def _turning_asked(args: argparse.Namespace) -> tuple[float, float]:
+    """Speed and time of --turn. BadInput where they are out of range, or given without it."""
+    from benchctl.errors import BadInput
+    from benchctl.link.creep_trial import CREEP_RPM, MEASURE_S
+    from benchctl.models.recipe import HARD_CEILING_RPM, LOWEST_RPM
+
+    if not args.turn and (args.rpm is not None or args.turn_s is not None):
+        raise BadInput("check: --rpm and --for go with --turn; add --turn, or leave them out")
+    rpm = CREEP_RPM if args.rpm is None else args.rpm
+    turn_s = MEASURE_S if args.turn_s is None else args.turn_s
+    if not LOWEST_RPM <= rpm <= HARD_CEILING_RPM:
+        raise BadInput(f"check: --rpm {rpm:g} is outside {LOWEST_RPM:g} to {HARD_CEILING_RPM:g} rpm")
+    if not SHORTEST_TURNING_S <= turn_s <= LONGEST_WATCH_S:
+        raise BadInput(f"check: --for {turn_s:g} is outside {SHORTEST_TURNING_S:g} to {LONGEST_WATCH_S:g} s")
+    return rpm, turn_s
 
 
 def _go_through(checkup: Checkup, typed: TypedLines, as_json: bool) -> int:

@@ -2,7 +2,7 @@
 
 Pure in time: `step(now_s, typed)` is called every 20 to 50 ms with what the person has typed since; words
 for the person come back, lines gather in `lines`. The table is turned only with `turn` asked for and
-confirmed, at 5 rpm, and every way out of that sends STOP. None of it is a safety-rated function.
+confirmed, at 5 rpm or as asked, and every way out of that sends STOP. None of it is a safety-rated function.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from benchctl.link import checkup_lines as say
 from benchctl.link.board import BoardLink
 from benchctl.link.board_settings import plan_of
 from benchctl.link.checkup_lines import Line
-from benchctl.link.creep_trial import CREEP_RPM, MEASURE_S, SETTLE_S, CreepTrial
+from benchctl.link.creep_trial import CREEP_RPM, MEASURE_S, CreepTrial
 from benchctl.link.refusal_words import refusal_sentence
 from benchctl.link.seen import Seen
 from benchctl.models.bench_config import BoardPlan
@@ -39,11 +39,13 @@ AFTER_BOARD = (
 
 @dataclass(frozen=True)
 class Wishes:
-    """What is to be tried: seconds of watching by hand, turning, sounding; and what bench.toml says."""
+    """What is to be tried: seconds of watching by hand, turning and how, sounding; what bench.toml says."""
 
     plan: BoardPlan
     seconds: float = 20.0
     turn: bool = False
+    turn_rpm: float = CREEP_RPM
+    turn_s: float = MEASURE_S
     sound: bool = False
 
 
@@ -58,7 +60,7 @@ class Checkup:
         self.unheard = False
         self.refused: str | None = None
         self.seen = Seen(link)
-        self.trial = CreepTrial(self.seen)
+        self.trial = CreepTrial(self.seen, wishes.turn_rpm, wishes.turn_s)
         self._typed: deque[str] = deque()
         self._nobody = False
         self._words: list[str] = []
@@ -203,8 +205,9 @@ class Checkup:
 
     def _turn(self) -> Generator[None]:
         self._words.append(
-            f"The table will creep at {CREEP_RPM:g} rpm for {MEASURE_S + SETTLE_S:g} s, then STOP. Nothing "
-            "loose on it, hands clear, emergency stop within reach. Type turn to confirm."
+            f"The table will turn at {self.trial.rpm:g} rpm for {self.trial.measure_s:g} s, then STOP; any "
+            "word stops it before. Nothing loose on it, hands clear, emergency stop within reach. Type turn "
+            "to confirm."
         )
         yield from self.seen.until(lambda: bool(self._typed) or self._nobody, CONFIRM_S)
         if not self._typed or self._typed.popleft() != "turn":
@@ -213,7 +216,20 @@ class Checkup:
             )
             self.trial.lines.append(Line("stop function", "not tried", "turning was not confirmed"))
             return
-        yield from self.trial.run()
+        told_s = self.seen.now_s
+        for _ in self.trial.run():
+            self.trial.enough |= bool(self._typed)
+            if self.seen.driving and self.seen.now_s - told_s >= TELL_EVERY_S:
+                told_s = self.seen.now_s
+                self._words.append(self._speed())
+            yield
+
+    def _speed(self) -> str:
+        status = self.link.last_status
+        if status is None:
+            return "the board is not heard"
+        measured = f"measured {status.table_rpm:.2f} rpm  load {status.load_percent:.0f} %"
+        return f"asked {self.trial.rpm:g} rpm  {measured}"
 
     def _judge(self) -> None:
         seen, settings, turned = self.seen, self.link.settings, self.trial.turned

@@ -88,6 +88,8 @@ class Turned(NamedTuple):
     lap_edges: int
     load_percent: float
     idle_percent: float
+    short: bool = False
+    """Stopped by the person before anything could be told from it."""
 
 
 class Stopped(NamedTuple):
@@ -160,6 +162,8 @@ def sensor_line(name: str, sensor: Sensor, targets: int, setting: str, turned: T
         if round(sensor.per_turn) == targets and sensor.per_turn == round(sensor.per_turn):
             return Line(name, "right", counted)
         return Line(name, "WRONG", f"{counted}; count again, or 'benchctl board settings {setting}=COUNT'")
+    if turned is not None and turned.short:
+        return Line(name, "not tried", f"{count} targets seen; stopped too early to count them")
     if turned is None and sensor.humming(targets):
         return Line(name, "WRONG", f"{count} targets, faster than any hand: noise; look at cable and screen")
     if count == 0 and turned is not None and name == "table sensor":
@@ -197,7 +201,7 @@ def load_line(idle_percent: float | None, turned: Turned | None, limit_percent: 
     words = f"{idle_percent:.1f} % with the motor off"
     if idle_percent > IDLE_LOAD_PERCENT:
         return Line("load", "WRONG", f"{words}; set load_zero_counts, or look at the sensor")
-    if turned is None:
+    if turned is None or turned.short:
         return Line("load", "right", f"{words}; not tried under load")
     words += f", {turned.load_percent:.1f} % at {turned.asked_rpm:g} rpm"
     if abs(turned.load_percent - turned.idle_percent) < DEAD_LOAD_PERCENT:

@@ -1,4 +1,4 @@
-"""The table at creep under a check, then STOP: what the sensors count, how the load moves, when it rests."""
+"""The bare table turned in a check, then STOP: what the sensors count, how the load moves, when it rests."""
 
 from __future__ import annotations
 
@@ -12,22 +12,32 @@ from benchctl.link.seen import Seen
 from benchctl.models.readings import Armed, Running
 
 CREEP_RPM = 5.0
-CEILING_RPM = 10.0
 MEASURE_S = 15.0
+CEILING_RPM = 10.0
+"""Armed with this ceiling, or with the speed asked for where that is higher."""
 SETTLE_S = 2.0
+AT_SPEED_S = 30.0
+ENOUGH_S = 5.0
+"""Stopped by the person sooner than this, a run says nothing of sensors and load."""
 ARMED_S = 0.6
 ANSWER_S = 1.5
 REST_PATIENCE_S = 8.0
 QUIET_AFTER_S = 2.0
-LONGEST_S = 60.0
-"""The board itself ends the run after this."""
+SPARE_S = 45.0
+"""The board itself ends the run this long after the time it is measured for."""
 
 
 class CreepTrial:
-    """Arms, creeps for 15 s, stops. `lines` and `turned` say what came of it; None: it did not get so far."""
+    """Arms, turns for a while, stops. `lines` and `turned` say what came of it; None: it did not get so far.
 
-    def __init__(self, seen: Seen) -> None:
+    `enough` may be set at any time: then it stops.
+    """
+
+    def __init__(self, seen: Seen, rpm: float = CREEP_RPM, measure_s: float = MEASURE_S) -> None:
         self.seen = seen
+        self.rpm = rpm
+        self.measure_s = measure_s
+        self.enough = False
         self.turned: Turned | None = None
         self.lines: list[Line] = []
 
@@ -46,16 +56,17 @@ class CreepTrial:
 
     def _creep(self) -> Generator[None]:
         seen, link = self.seen, self.seen.link
-        link.arm(seen.now_s, CEILING_RPM)
+        link.arm(seen.now_s, max(CEILING_RPM, self.rpm))
         if not (yield from self._accepted("arm", Armed)):
             return
         yield from seen.pause(ARMED_S)
         seen.driving = True
-        link.run(seen.now_s, CREEP_RPM, LONGEST_S, LONGEST_S, 0.0)
+        longest_s = self.measure_s + SPARE_S
+        link.run(seen.now_s, self.rpm, longest_s, longest_s, 0.0)
         if not (yield from self._accepted("run", Running)):
             return
-        yield from seen.until(self._at_speed, 5.0)
-        yield from seen.pause(SETTLE_S, self._running)
+        yield from seen.until(self._at_speed, AT_SPEED_S)
+        yield from seen.pause(SETTLE_S, self._going)
         yield from self._measure()
         if self._running():
             yield from self._stop()
@@ -76,11 +87,12 @@ class CreepTrial:
         seen = self.seen
         begun_s, laps = seen.board_s(), len(seen.lap.stamps)
         seen.driven_percent.clear()
-        yield from seen.pause(MEASURE_S, self._running)
+        yield from seen.pause(self.measure_s, self._going)
         idle = fmean(seen.idle_percent) if seen.idle_percent else 0.0
         driven = fmean(seen.driven_percent) if seen.driven_percent else idle
         rate = seen.table.rate_per_s(begun_s)
-        self.turned = Turned(CREEP_RPM, rate, len(seen.lap.stamps) - laps, driven, idle)
+        short = self.enough and seen.board_s() - begun_s < ENOUGH_S
+        self.turned = Turned(self.rpm, rate, len(seen.lap.stamps) - laps, driven, idle, short)
 
     def _stop(self) -> Generator[None]:
         seen, settings = self.seen, self.seen.link.settings
@@ -99,9 +111,9 @@ class CreepTrial:
         yield from seen.pause(QUIET_AFTER_S)
         last_s = max(0.0, seen.table.stamps[-1] - stop_s) if seen.table.stamps else 0.0
         if settings is not None:
-            ramp_s = CREEP_RPM * 2.0 * pi / 60.0 / (settings.fault_stop_mrad_s2 / 1000.0)
+            ramp_s = self.rpm * 2.0 * pi / 60.0 / (settings.fault_stop_mrad_s2 / 1000.0)
             stopped = Stopped(last_s, off_s, ramp_s + STOP_MARGIN_S)
-            self.lines.append(stop_line(stopped, settings.table_edges_per_turn, CREEP_RPM))
+            self.lines.append(stop_line(stopped, settings.table_edges_per_turn, self.rpm))
 
     def _fell_out(self) -> None:
         status = self.seen.link.last_status
@@ -114,8 +126,12 @@ class CreepTrial:
         status = self.seen.link.last_status
         return status is not None and status.board_state == "running" and not self.seen.link.lost
 
+    def _going(self) -> bool:
+        return self._running() and not self.enough
+
     def _at_speed(self) -> bool:
         status = self.seen.link.last_status
-        return status is not None and (
-            status.set_rpm >= CREEP_RPM - 0.01 or status.board_state in ("slowing", "tripped")
-        )
+        if status is None:
+            return self.enough
+        there = status.set_rpm >= self.rpm - 0.01
+        return self.enough or there or status.board_state in ("slowing", "tripped")

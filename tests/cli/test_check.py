@@ -109,6 +109,23 @@ def test_silly_seconds(shell: Shell, seconds: str) -> None:
     assert "--seconds" in shell.err
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("--rpm", "5"),
+        ("--for", "20"),
+        ("--turn", "--rpm", "61"),
+        ("--turn", "--rpm", "nan"),
+        ("--turn", "--for", "1"),
+    ],
+)
+def test_silly_turning(shell: Shell, words: tuple[str, ...]) -> None:
+    """A speed or a time of turning out of range, or without --turn, is refused before the port is opened."""
+    assert shell.run("check", "--port", "x", *words) == 2
+    assert one_sentence(shell.err)
+    assert "--" in shell.err
+
+
 def test_no_port_named(shell: Shell) -> None:
     """Without --port and without bench.toml the refusal says what to add."""
     assert shell.run("check") == 2

@@ -218,6 +218,35 @@ def test_a_confirmed_turn_tries_everything(turned: Stage) -> None:
     assert not turned.bench.board.powered
 
 
+def test_another_speed_is_tried_as_asked() -> None:
+    """Asked for 20 rpm the table turns at that, speeds and load are told while it turns, and all is right."""
+    stage = Stage(seconds=0.0, turn=True, turn_rpm=20.0, turn_s=8.0).play({1.0: "turn"})
+    assert 19.5 < stage.fastest_rpm < 21.0
+    assert stage.line("stop function").verdict == "right", stage.line("stop function")
+    assert stage.line("table sensor").words.startswith("24.0 targets a turn at 20 rpm")
+    assert "will turn at 20 rpm for 8 s" in "".join(stage.words)
+    told = [words for words in stage.words if words.startswith("asked 20 rpm  measured ")]
+    assert len(told) >= 8
+    assert any("measured 20.0" in words or "measured 19.9" in words for words in told)
+
+
+@pytest.mark.parametrize(("at_s", "sensor"), [(1.3, "not tried"), (4.0, "not tried"), (15.0, "right")])
+def test_any_word_stops_the_table(at_s: float, sensor: str) -> None:
+    """Whatever is typed while it turns is a STOP at once; what was seen till then is told."""
+    stage = Stage(seconds=0.0, turn=True, turn_s=100.0).play({1.0: "turn", at_s: "halt"})
+    assert stage.bench.now_s < 2.0 + at_s + 6.0
+    assert stage.bench.plant.table_rpm == 0.0
+    assert stage.line("table sensor").verdict == sensor
+    assert not stage.checkup.wrong
+
+
+def test_a_speed_over_the_boards_ceiling_is_refused_by_the_board() -> None:
+    """The board's stored ceiling holds for the check as well: nothing turns, and the line says why."""
+    stage = Stage(seconds=0.0, turn=True, turn_rpm=50.0).play({1.0: "turn"})
+    assert stage.fastest_rpm == 0.0
+    assert "above its ceiling" in stage.line("stop function").words
+
+
 def test_the_table_creeps_only(turned: Stage) -> None:
     """The table is never turned faster than creep and a tenth."""
     assert 4.9 < turned.fastest_rpm < 5.5
