@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from benchctl.errors import BenchError
@@ -24,7 +25,7 @@ def places_for(parts: Parts, preferences: Preferences) -> Places:
     simulated = parts.plant is not None
     return Places(
         plan=lambda units: _guarded(lambda: _plan(parts, units)),
-        logbook=lambda _units: _guarded(lambda: _logbook(parts)),
+        logbook=lambda _units: _guarded(lambda: logbook_lines(parts.keeper.folder)),
         save_look=lambda look: looks.save_look(parts, look),
         last_look=lambda: looks.last_look(parts),
         look_due=lambda: looks.look_due(parts),
@@ -80,14 +81,14 @@ def _plan(parts: Parts, units: str) -> list[str]:
     ]
 
 
-def _logbook(parts: Parts) -> list[str]:
+def logbook_lines(folder: Path) -> list[str]:
     """The segments, the newest first, and what they come to."""
     from benchctl.logbook.reader import read
     from benchctl.logbook.segments import segments
     from benchctl.logbook.text import segment_list
 
-    found = segments(read(parts.keeper.folder, quick=True))
+    found = segments(read(folder, quick=True))
     polished_s = sum(one.number_of("polishing_s") or 0.0 for one in found)
     turns = sum(one.number_of("useful_turns") or 0.0 for one in found)
     whole = f"{len(found)} segments: {polished_s / 3600:.1f} h polished, {turns:.0f} useful turns."
-    return [whole, "", *segment_list(found[::-1]), "", f"Kept in {parts.keeper.folder}"]
+    return [whole, "", *segment_list(found[::-1]), "", f"Kept in {folder}"]

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from benchctl.session.acts import Act
-from benchctl.session.snapshot import Alarm, Snapshot
+from benchctl.session.snapshot import Alarm
 from benchctl.tui.blocks import clock_up
 from benchctl.tui.paint import ALARM_LOOK
 from benchctl.tui.rows import Row, block, centred, ends, row, wrapped
-from benchctl.tui.signs import KEY_OF
 from benchctl.tui.view import View
 
 ANSWERS = (
@@ -33,7 +32,7 @@ def alarm_page(view: View) -> list[Row]:
     if len(body) > rows:
         hidden = len(body) - rows + 1
         body = [*body[: rows - 1], row((f"   and {hidden} more rows", "quiet"))]
-    return [centred(head, view.width, "band"), *block(body, rows), row((f" {_keys(shot)}", "quiet"))]
+    return [centred(head, view.width, "band"), *block(body, rows), row((" 0 closes this page.", "quiet"))]
 
 
 def _top(alarm: Alarm, view: View) -> list[Row]:
@@ -63,9 +62,3 @@ def _standing(alarm: Alarm) -> str:
 def _folded(alarm: Alarm, width: int) -> Row:
     seen = "" if alarm.acknowledged else "not seen "
     return ends(row((f"   └ {alarm.title}", "quiet")), row((seen, "quiet")), width)
-
-
-def _keys(shot: Snapshot) -> str:
-    """The keys that answer now; any other one closes the page or is what it always is."""
-    named = [f"{KEY_OF[act][0]} {KEY_OF[act][1]}" for act in ANSWERS if act in shot.allowed]
-    return "   ".join([*named, "0 closes this page"])

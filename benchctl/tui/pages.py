@@ -12,7 +12,7 @@ from benchctl.units import printable
 MISHAP_KEYS = "abcdefghijklmnopqrstuvwxyz"
 """Letters that choose a mishap; on that page they mean nothing else."""
 
-_OTHER_KEYS = (
+OTHER_KEYS = (
     ("1-5 ← →", "places", "places"),
     ("0", "list of alarms", "alarms"),
     (", .", "pace, if simulated", "pace"),
@@ -57,7 +57,7 @@ def _fold(text: str, width: int) -> list[Row]:
 def keys_page(view: View) -> list[Row]:
     """Every key on one page: in two columns, or in three with shorter names where rows are few."""
     stop = [centred(text, view.width, "band") for text in ("", "■  SPACE or ESCAPE: STOP, everywhere  ■", "")]
-    keys = [(key, name, name) for key, name in KEY_OF.values()] + list(_OTHER_KEYS)
+    keys = [(key, name, name) for key, name in KEY_OF.values()] + list(OTHER_KEYS)
     columns = 2 if (len(keys) + 1) // 2 + 4 <= view.height else 3
     cells = [f"{key:>7} {name if columns == 2 else short}" for key, name, short in keys]
     rows = -(-len(cells) // columns)

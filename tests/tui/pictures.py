@@ -19,39 +19,55 @@ from pathlib import Path
 from rich.console import Console
 from rich.terminal_theme import TerminalTheme
 
+from benchctl.cli.places import logbook_lines
 from benchctl.segment.states import State
+from benchctl.session.acts import Act
 from benchctl.session.snapshot import Snapshot
+from benchctl.simulator.mishaps import MISHAPS
 from benchctl.tui.bench_app import BenchApp
 from benchctl.tui.places import Places
+from benchctl.units import LENGTH, show
+from tests.logbook.books import write_story
 from tests.tui.seen import text_of
-from tests.tui.shots import PIECES, Player, caution, shot, stopped
+from tests.tui.shots import PIECES, Player, caution, shot, stopped, with_alarms
 
 ROOT = Path(__file__).parent.parent.parent
 FOLDER = ROOT / "docs" / "pictures"
 TEXTS = "screens.txt"
 """Every picture as text: for who cannot see pictures, and for the test that they have not aged."""
-MISHAPS = (("lap-stall", "the lap stops turning"), ("dry-lap", "the water runs out and the lap grabs"))
 PLACES = Places(
     plan=lambda _units: [
         "Bench demo 460: 460 mm, lap 310 mm",
         "load 189 N, post offset 128 mm, 26 rpm for 16 min",
     ],
-    logbook=lambda _units: ["2026-01-04 10:12  mark 7  completed  16:00  394 useful turns  spin ratio 0.92"],
+    logbook=lambda _units: story(),
     pieces=PIECES,
-    mishaps=MISHAPS,
+    differences=lambda units: [f"post at {show(0.128, LENGTH, units)}, was {show(0.131, LENGTH, units)}"],
+    mishaps=tuple((mishap.name, mishap.line) for mishap in MISHAPS),
     save_look=lambda look: "Kept in the logbook.",
 )
 
+
+def story() -> list[str]:
+    """The page of a logbook of eighteen segments, without the line that names its folder."""
+    with tempfile.TemporaryDirectory() as folder:
+        write_story(Path(folder), 18, synced=False)
+        return logbook_lines(Path(folder))[:-2]
+
+
 Size = tuple[int, int]
-SMALL, USUAL, LARGE = (60, 16), (80, 24), (120, 36)
+SMALL, USUAL, LARGE = (60, 16), (80, 24), (200, 60)
 
 PICTURES: tuple[tuple[str, Snapshot, tuple[str, ...], Size, bool], ...] = (
+    ("screen-mark", shot(State.READY), (), USUAL, True),
     ("screen-prepare", shot(State.READY), ("y", "y", "y"), USUAL, True),
+    ("screen-other-mark", shot(State.READY, allowed=frozenset({Act.MARK})), ("o", *"9 chip"), USUAL, True),
     ("screen-armed", shot(State.ARMED), (), USUAL, True),
     ("screen-creep", shot(State.CREEP), (), USUAL, True),
     ("screen-true", shot(State.OFFERED), (), USUAL, True),
     ("polish-80x24", shot(State.POLISH), (), USUAL, True),
-    ("screen-light", shot(State.POLISH), (), USUAL, False),
+    ("screen-light", shot(State.POLISH), ("d", "d"), USUAL, True),
+    ("screen-dark", shot(State.POLISH), ("d",), USUAL, False),
     ("screen-small", shot(State.POLISH), (), SMALL, True),
     ("screen-large", shot(State.POLISH), (), LARGE, True),
     ("screen-caution", caution("lap_jerky", "Lap jerks", "Wet it or slow down"), (), USUAL, True),
@@ -59,6 +75,7 @@ PICTURES: tuple[tuple[str, Snapshot, tuple[str, ...], Size, bool], ...] = (
     ("screen-water-small", shot(State.WET_DOWN), (), SMALL, True),
     ("screen-waiting", shot(State.WAITING), (), USUAL, True),
     ("screen-fault", stopped("lap_stalled"), (), USUAL, True),
+    ("screen-alarms", with_alarms(), ("0",), USUAL, True),
     ("screen-standing", shot(State.STANDING), (), USUAL, True),
     ("screen-look", shot(State.LOOK), ("9", "enter", "8", "enter", "7"), USUAL, True),
     ("screen-done", shot(State.LOOK), ("9", "enter") * 6, USUAL, True),

@@ -133,6 +133,16 @@ def caution(name: str, title: str, do: str, **changes: Any) -> Snapshot:
     return shot(State.POLISH, call=Call("caution", title, do, None), alarms=(alarm,), **changes)
 
 
+def with_alarms() -> Snapshot:
+    """A stop for a stalled lap, with a consequence and a piece of advice."""
+    words = words_for("lap_stalled")
+    cause = Alarm("lap_stalled", 1, words.title, words.do, 78.0, True, False, detail="no target for 2.1 s")
+    drag = Alarm("lap_drying", 2, "Drag is rising", "Wet it now", 71.0, False, False, cause="lap_stalled")
+    advice = Alarm("disk_low", 3, "Little room where the log is kept", "Free some", 12.0, True, False)
+    allowed = acts(State.STOPPING) | {Act.ACKNOWLEDGE, Act.SILENCE, Act.SHELVE}
+    return stopped("lap_stalled", alarms=(cause, advice), folded=(drag,), allowed=allowed)
+
+
 class Player:
     """A bench that shows the snapshots it was given, one after the other, and keeps what it was told."""
 
