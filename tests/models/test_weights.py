@@ -137,6 +137,15 @@ def test_a_single_lap_may_be_named_only_as_it_is() -> None:
         parse_job(text.encode(), "job.toml")
 
 
+def test_the_example_on_the_page_is_a_file() -> None:
+    """What the handbook shows can be read: two laps, a loose weight in pounds."""
+    page = (Path(__file__).parents[2] / "docs" / "the-job-file.md").read_text(encoding="utf-8")
+    example = parse_job(page.split("```toml")[1].split("```")[0].encode(), "the page")
+    assert [one.name for one in example.laps] == ["310 plaster", "200 small"]
+    assert example.lap.name == "310 plaster"
+    assert not example.setup.weights_captured
+
+
 def test_the_logbook_lies_beside_the_file(tmp_path: Path) -> None:
     """A relative folder is taken from where the file is, not from where the program was started."""
     path = tmp_path / "eighteen.toml"
