@@ -6,6 +6,7 @@ depends on when or where the report was made.
 
 from __future__ import annotations
 
+from bisect import bisect
 from collections.abc import Sequence
 from dataclasses import dataclass
 from importlib import resources
@@ -118,10 +119,11 @@ def _events(book: Logbook, own: Sequence[Segment]) -> list[Event]:
     for before, after in pairwise(own):
         for words in changes(before, after):
             found.append(Event(float(after.number) - 0.5, clean(words.split(" ", 2)[2], 24)))
+    ends = [one.n for one in own]
     for entry in book.of_kind("note"):
-        after_it = next((one for one in own if one.n > entry.n), None)
-        if (care := entry.fields.get("lap_care")) and after_it is not None:
-            found.append(Event(float(after_it.number) - 0.5, clean(f"lap {care}", 24)))
+        place = bisect(ends, entry.n)
+        if (care := entry.fields.get("lap_care")) and place < len(own):
+            found.append(Event(float(own[place].number) - 0.5, clean(f"lap {care}", 24)))
     return sorted(found, key=lambda one: one.x)
 
 
