@@ -94,6 +94,29 @@ class Visit:
             raise BadInput(f"board settings: {change.key} stays {words[0]}: {why}")
         return words
 
+    def reset(self) -> str | None:
+        """Have the board let go of the fault it has latched: its name, or None where it has none.
+
+        BadInput with the board's reason where it refuses. A reset starts nothing.
+        """
+        link = self.link
+        if self.stranger or link.last_status is None:
+            raise BadInput(f"board reset: {self.stranger or refusal_sentence('no_answer')}")
+        fault = link.last_status.reason
+        if link.last_status.board_state != "tripped":
+            return None
+        self._refused.clear()
+        link.reset(self._clock.monotonic_s())
+        self.until(lambda: bool(self._refused) or not self._tripped(), ANSWER_S)
+        if self._tripped():
+            why = refusal_sentence(self._refused[-1].why if self._refused else "no_answer")
+            raise BadInput(f"board reset: {fault} stands: {why}")
+        return fault
+
+    def _tripped(self) -> bool:
+        status = self.link.last_status
+        return status is not None and status.board_state == "tripped"
+
     def _has(self, change: Change) -> bool:
         kept = self.link.settings
         return kept is not None and kept[change.setting - 1] == change.value

@@ -1,4 +1,4 @@
-"""`benchctl board`: who the board is, its settings, and its files."""
+"""`benchctl board`: who the board is, its settings, its latched fault, and its files."""
 
 from __future__ import annotations
 
@@ -35,9 +35,15 @@ def add_parser(commands: Any) -> None:
         formatter_class=form,
     )
     settings.add_argument("changes", nargs="*", metavar="NAME=VALUE", help="change these, in this order")
+    reset = acts.add_parser(
+        "reset",
+        help="let go of a stop for a fault, once its cause is gone",
+        description="Clears the fault that the board has latched, with the table at rest and the cause gone; "
+        "look at the glass and find the cause first. Nothing moves by it: arm and run come after.",
+    )
     put = acts.add_parser("put", help="copy the board's files", description=PUT_WORDS, formatter_class=form)
     put.add_argument("--dry-run", action="store_true", help="only show files and command")
-    for act, run in ((info, _info), (settings, _settings), (put, _put)):
+    for act, run in ((info, _info), (settings, _settings), (reset, _reset), (put, _put)):
         act.add_argument("--port", metavar="PORT", help="path or USB id; that of bench.toml by default")
         act.set_defaults(run=run)
     for act in (info, settings):
@@ -112,6 +118,18 @@ def _settings(args: argparse.Namespace) -> int:
         print(json.dumps(stored))
     elif not changes:
         _print_settings(stored)
+    return 0
+
+
+def _reset(args: argparse.Namespace) -> int:
+    """Clear a latched fault; exit status 0 also where there was none."""
+    from benchctl.assembly.visit import port_asked, visit
+
+    with visit(port_asked(args.port)) as met:
+        fault = met.reset()
+    print(
+        "no fault was latched" if fault is None else f"reset: {fault}; nothing moves by it", file=sys.stderr
+    )
     return 0
 
 

@@ -15,6 +15,7 @@ _DO = {
     "out_of_range": "says that the value is out of its range",
     "above_ceiling": "says that the speed is above its ceiling",
     "estop_is_open": "reports the emergency stop pressed; release it by twisting",
+    "wrong_fault": "has stopped for another fault by now; look again",
     "fault_latched": "has a fault latched; find the cause, then reset it",
     "table_moving": "has not seen the table at rest for long enough; wait a few seconds",
     "too_soon": "was told to run too soon after arming",

@@ -72,6 +72,31 @@ def test_settings_of_a_tripped_board_stay(shell: Shell, tmp_path: Path) -> None:
     assert "the board is tripped; settings are changed while disarmed only" in shell.err
 
 
+def test_a_fault_is_reset_once_its_cause_is_gone(shell: Shell, tmp_path: Path) -> None:
+    """A latched fault is let go at rest and named, and nothing moves; without one there is nothing to do."""
+    port = str(tmp_path / "port")
+    with served(tmp_path / "port") as bench:
+        time.sleep(1.2)
+        bench.board.controller.motion._trip(r.OVERLOAD)
+        assert shell.run("board", "reset", "--port", port) == 0
+        assert shell.err == "reset: overload; nothing moves by it\n"
+        assert bench.board.state == "disarmed"
+        assert shell.run("board", "reset", "--port", port) == 0
+        assert shell.err == "no fault was latched\n"
+        assert bench.plant.table_rpm == 0.0
+
+
+def test_a_fault_stays_while_its_cause_does(shell: Shell, tmp_path: Path) -> None:
+    """With the emergency stop still pressed the reset is refused, in a sentence with what to do; exit 2."""
+    with served(tmp_path / "port", "estop@0") as bench:
+        time.sleep(1.2)
+        bench.board.controller.motion._trip(r.ESTOP_OPEN)
+        assert shell.run("board", "reset", "--port", str(tmp_path / "port")) == 2
+        assert bench.board.state == "tripped"
+    assert one_sentence(shell.err)
+    assert "release it by twisting" in shell.err
+
+
 def test_in_use_by_another_program(shell: Shell, tmp_path: Path) -> None:
     """A board that another program owns is told in a sentence, and nothing is changed."""
     with served(tmp_path / "port") as bench:
