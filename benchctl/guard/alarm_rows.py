@@ -19,7 +19,8 @@ STOPPED = 1
 
 class AlarmRow(NamedTuple):
     """One alarm. `call` is the pattern of buzzer and lamp, None for none. Alarms of one `group` have one
-    cause: the first stands on top. `listed` is false for what the work itself asks for, which is only called.
+    cause: that of the highest `rank` stands on top, the first among equals. `listed` is false for what the
+    work itself asks for, which is only called.
     """
 
     name: str
@@ -33,6 +34,7 @@ class AlarmRow(NamedTuple):
     again_s: float | None = None
     latches: bool = False
     listed: bool = True
+    rank: int = 0
 
     @property
     def wants_acknowledging(self) -> bool:
@@ -41,7 +43,7 @@ class AlarmRow(NamedTuple):
 
 
 _WARNINGS = (
-    AlarmRow("lap_jerky", 2, "Lap jerks", "Wet it or slow down", "caution", "water", again_s=60.0),
+    AlarmRow("lap_jerky", 2, "Lap jerks", "Wet it or slow down", "caution", "water", again_s=60.0, rank=1),
     AlarmRow(
         "lap_slowing",
         2,

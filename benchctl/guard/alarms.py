@@ -150,6 +150,8 @@ class AlarmBook:
         held.active, held.since_s = True, now_s
         held.told(now_s)
         held.cause = self._cause_of(name, held.row)
+        if held.cause is None:
+            self._fold_lower(name, held.row)
         return held.change("raised")
 
     def _clear(self, held: _Held) -> Change:
@@ -167,8 +169,16 @@ class AlarmBook:
             for key, other in self._held.items()
             if key != name and row.group and other.row.group == row.group and other.stands
             if other.cause is None and other.row.priority <= row.priority and other.shelved_until_s is None
+            if other.row.rank >= row.rank
         ]
         return min(kin)[1] if kin else None
+
+    def _fold_lower(self, name: str, row: AlarmRow) -> None:
+        """What stood on top of the group and is weaker folds beneath the one that came now."""
+        for key, other in self._held.items():
+            kin = key != name and row.group and other.row.group == row.group
+            if kin and other.row.rank < row.rank and other.cause is None:
+                other.cause = name
 
     def _forget(self) -> None:
         """Drop what is normal again; the first cause of a stop that was reset is no cause any more."""

@@ -12,8 +12,9 @@ DAMAGED_SHARE = 0.02
 """Damaged stretches over status reports in the window. About as many other frames come beside the reports,
 so this is one frame in a hundred."""
 DEADBAND = 0.01
-LEAST_REPORTS = 50
-"""Fewer reports than this in the window say nothing yet."""
+LEAST_REPORTS, LEAST_DAMAGED = 50, 5
+"""Fewer reports, or less damage than this in the window, say nothing yet. Five by chance at two damaged frames
+in a thousand: once in about 45 hours (Poisson, mean 0.4 a window; windows taken as independent)."""
 
 
 class CableRule:
@@ -33,7 +34,7 @@ class CableRule:
         all_reports = sum(row[2] for row in self._seen)
         if all_reports < LEAST_REPORTS:
             return None
-        share = all_damaged / (all_damaged + all_reports)
+        share = all_damaged / (all_damaged + all_reports) if all_damaged >= LEAST_DAMAGED else 0.0
         if not self._level.see(share):
             return None
         return Finding("cable_noisy", f"{all_damaged} damaged frames in {WINDOW_S:g} s")

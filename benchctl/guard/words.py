@@ -37,12 +37,14 @@ REASONS: dict[str, Words] = {
     "offer_unanswered": Words("Nobody let it speed up", _WET),
     "hold_unanswered": Words("Held slow too long", _WET),
     # the lap
-    "lap_stalled": Words("The lap has stopped turning", _EDGE, "Feel post and lap, free? Look at its zone"),
+    "lap_stalled": Words(
+        "The lap has stopped turning", _EDGE, "Feel whether post and lap are free; look at its zone"
+    ),
     "lap_jerky": Words(
         "The lap sticks and lets go", _EDGE, "Look at pitch and charge; press again if it is not true"
     ),
     "lap_slowing": Words(
-        "The lap lost more and more speed", _EDGE, "Dried out, or the post too tight? Feel both"
+        "The lap lost more and more speed", _EDGE, "Feel whether it dried out or the post is tight"
     ),
     "lap_not_true": Words(
         "The lap did not come to turn true", _EDGE, "Lift it; press or charge, then try again"
@@ -76,7 +78,7 @@ REASONS: dict[str, Words] = {
         "The table's sensor is unsteady", _EDGE, "Look at sensor, targets, and cables beside the motor's"
     ),
     "drive_not_following": Words("The drive does not follow", _EDGE, "Look at the drive and its setting"),
-    "belt_slip": Words("The belt slips", _EDGE, "Look at the belt: wet, worn, loose?"),
+    "belt_slip": Words("The belt slips", _EDGE, "Look whether the belt is wet, worn or loose"),
     "power_not_off": Words(
         "POWER DID NOT SWITCH OFF",
         "PRESS THE EMERGENCY STOP on the machine",

@@ -133,7 +133,7 @@ class Journal:
 def words_of(event: str, details: Mapping[str, object]) -> str:
     """An event in words."""
     if event.startswith("alarm") and "name" in details:
-        after = f" (after: {title_of(str(details['cause']), 1)})" if details.get("cause") else ""
+        after = f" (after: {title_of(str(details['cause']))})" if details.get("cause") else ""
         stop = 1 if details.get("priority") == 1 else None
         return f"{WORDS[event]}: {title_of(str(details['name']), stop)}{after}"
     tail = " ".join(_plain(key, value) for key, value in details.items() if value is not None)

@@ -234,6 +234,17 @@ def test_alarms_of_one_group_are_one_line() -> None:
     assert causes == {"lap_drying": None, "lap_slowing": "lap_drying", "lap_fast": None}
 
 
+def test_a_jerk_stands_above_a_slow_lap_whichever_came_first() -> None:
+    """One banner for the lap: the stronger replaces the weaker, which is kept beneath it."""
+    alarms = AlarmBook()
+    alarms.see({"lap_slowing": ""}, 0.0)
+    alarms.see({"lap_slowing": "", "lap_jerky": ""}, 1.0)
+    assert [(alarm.name, alarm.cause) for alarm in alarms.alarms()] == [
+        ("lap_jerky", None),
+        ("lap_slowing", "lap_jerky"),
+    ]
+
+
 def test_a_new_cause_after_the_reset_is_a_first_cause_again() -> None:
     """What was dealt with folds nothing any more."""
     alarms = book()
