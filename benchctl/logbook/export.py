@@ -80,7 +80,8 @@ def whole_record(book: Logbook, name: str) -> dict[str, Any]:
         record = corrected(entry, corrections(book)).flat()
     belonging: dict[str, list[dict[str, Any]]] = {}
     for one in book.entries:
-        if one.kind not in SEGMENT_CLOSED and {one.fields.get("segment"), one.fields.get("corrects")} & names:
+        about = {str(one.fields.get("segment")), str(one.fields.get("corrects"))}
+        if one.kind not in SEGMENT_CLOSED and about & names:
             belonging.setdefault(f"{one.kind}s", []).append(one.flat())
     return record | belonging
 

@@ -72,7 +72,7 @@ class Interrupted:
 
 def open_segments(folder: Path, book: Logbook) -> list[Interrupted]:
     """The segments of `book` (read from `folder`) that have a start and no end, oldest first."""
-    closed = {entry.fields.get("segment") for entry in book.of_kind(*SEGMENT_CLOSED)}
+    closed = {str(entry.fields.get("segment")) for entry in book.of_kind(*SEGMENT_CLOSED)}
     starts = [entry for entry in book.of_kind("segment_start") if entry.id not in closed]
     return [Interrupted(start, last_progress(folder, start.id)) for start in starts]
 

@@ -17,6 +17,7 @@ from tests.campaign.story import Story
 from tests.campaign.witness import Breach
 
 CHUNK = 25
+PERMIT_S = 0.6
 
 
 class Told(NamedTuple):
@@ -67,11 +68,35 @@ def summary(told: list[Told]) -> str:
     """Figures of a campaign in a few lines."""
     stops = [stop for one in told for stop in one.stops]
     counted = Counter(stop.reason for stop in stops)
-    return "\n".join(
-        [
-            f"{len(told)} seeds, {sum(len(one.faults) for one in told)} faults, {len(stops)} stops to rest",
-            f"{sum(1 for one in told if one.breaches)} seeds with a broken rule",
-            f"{sum(one.processor_s for one in told) / len(told):.3f} s of processor a seed",
-            ", ".join(f"{name} {count}" for name, count in counted.most_common()),
-        ]
-    )
+    silent = [stop for stop in stops if stop.reason == "permit_expired" and stop.obeyed and stop.lap_on]
+    lines = [
+        f"{len(told)} seeds, {sum(len(one.faults) for one in told)} faults, {len(stops)} stops to rest, "
+        f"{sum(1 for one in told if one.breaches)} seeds with a broken rule, "
+        f"{sum(one.processor_s for one in told) / len(told):.3f} s of processor a seed",
+        ", ".join(f"{name} {count}" for name, count in counted.most_common()),
+        f"run permit expired: {_slowest(silent, 35.0)}; {_slowest(silent, 60.0)}",
+        f"runaway, power off after: {_times(told, 20.0, 1e9)} from 20 rpm, {_times(told, 0.0, 20.0)} below",
+    ]
+    return "\n".join(lines)
+
+
+def _slowest(stops: list[Stop], most_rpm: float) -> str:
+    """The longest time from the last renewal's expiry to rest, from at most `most_rpm`."""
+    some = [stop for stop in stops if stop.rpm <= most_rpm]
+    if not some:
+        return f"none from up to {most_rpm:g} rpm"
+    worst = max(some, key=lambda stop: stop.rest_s)
+    return f"{len(some)} from up to {most_rpm:g} rpm, at rest within {PERMIT_S + worst.rest_s:.2f} s"
+
+
+def _times(told: list[Told], least_rpm: float, below_rpm: float) -> str:
+    """How many overspeeds from speeds in a range, with a sound table sensor, and the longest."""
+    blind = ("table-sensor-dead", "table-sensor-noisy", "board-hang")
+    times = [
+        over_s
+        for one in told
+        if not any(name in one.faults for name in blind)
+        for rpm, over_s in one.overspeeds_s
+        if least_rpm <= rpm < below_rpm
+    ]
+    return f"{max(times):.2f} s at most ({len(times)})" if times else "none"
