@@ -108,7 +108,11 @@ class Face:
 
     def _entered(self, shot: Snapshot, before: State | None, at_s: float) -> None:
         self._armed_s = at_s if shot.state is State.ARMED else None
-        if before is State.READY and shot.state is State.ARMING and self.places.keep_preparation:
+        if (
+            before in (State.READY, State.ARMING)
+            and shot.state is State.ARMED
+            and self.places.keep_preparation
+        ):
             self.places.keep_preparation(self.checklist.kept(self.asked(shot)))
         if shot.state in (State.ARMED, State.STANDING) or (shot.state in TURNING and before is None):
             self.go("polish")

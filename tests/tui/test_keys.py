@@ -225,13 +225,15 @@ def test_pace_goes_down_to_life() -> None:
     assert player.pace == 2.0
 
 
-def test_the_questions_are_kept_with_the_arming() -> None:
-    """Answers and open questions go to the logbook when the board is asked to arm."""
+@pytest.mark.parametrize("between", [[State.ARMING], []], ids=["seen arming", "armed at once"])
+def test_the_questions_are_kept_with_the_arming(between: list[State]) -> None:
+    """Answers and open questions go to the logbook once the board is armed, however quickly that came."""
     kept: list[dict[str, str]] = []
     face, player = face_on(State.READY, Places(keep_preparation=lambda answers: kept.append(dict(answers))))
     press(face, ["y", "y", "down", "y", "y", "p"])
-    player.show(shot(State.ARMING))
-    face.see(player.snapshot(), 50.0)
+    for at, state in enumerate([*between, State.ARMED, State.ARMED]):
+        player.show(shot(state))
+        face.see(player.snapshot(), 50.0 + at)
     assert kept == [
         {"mark": "yes", "pressed": "yes", "brushed": "not answered", "rinsed": "yes", "charged": "yes",
          "feel": "patchy", "weights": "not answered", "post": "not answered", "cleats": "not answered",
