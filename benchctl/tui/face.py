@@ -64,6 +64,7 @@ class Face:
         self._state: State | None = None
         self._call: str | None = None
         self._pressing = False
+        self._told_press = False
         self._mark: int | None = None
         self._told_open = False
         self._armed_s: float | None = None
@@ -105,6 +106,7 @@ class Face:
             how = shot.pressed.outcome.replace("_", " ")
             self.checklist.answers["pressed"] = f"{how}, {shot.pressed.length_s / 60.0:.0f} min"
         self._pressing = shot.press is not None
+        self._told_press = self._told_press and self._pressing
 
     def _entered(self, shot: Snapshot, before: State | None, at_s: float) -> None:
         self._armed_s = at_s if shot.state is State.ARMED else None
@@ -284,6 +286,10 @@ class Face:
 
     def leave(self, shot: Snapshot) -> None:
         """Quit; a table that turns or may turn is stopped first, and the screen stays until it rests."""
+        if shot.press is not None and not self._told_press:
+            self._told_press = True
+            self.told = "Press under way: E once the lap is off; Q again closes"
+            return
         if self.leaving or at_rest(shot):
             self.gone = True
             return

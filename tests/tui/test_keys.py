@@ -440,3 +440,14 @@ def test_another_mark_is_taken_with_a_reason() -> None:
     press(face, ["o", "9", "space", "c", "h", "i", "p", "enter"])
     assert player.done == [Done(Act.MARK, "9 chip")]
     assert face.page is None
+
+
+def test_quitting_during_a_press_is_asked_twice() -> None:
+    """While a press is under way the first Q only says so; the second one closes. STOP is not sent."""
+    face, player = face_on(State.READY, press=pressing())
+    press(face, "q")
+    assert not face.gone
+    assert "Press under way" in face.told
+    press(face, "q", 40.0)
+    assert face.gone
+    assert player.acts == []
