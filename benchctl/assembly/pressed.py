@@ -50,13 +50,16 @@ def build_press(
     *,
     room_c: float,
     stepped: bool,
+    system: str,
     listen: Callable[[dict[str, object]], None],
 ) -> PressBench:
     """A press that has begun. `stepped` runs on a clock that is moved by hand, and is marked simulated."""
     clock: Clock = SteppedClock(wall_start=SystemClock().wall()) if stepped else SystemClock()
     keeper, _, left = open_keeper(folder, clock, Disk(), threaded=not stepped)
     journal = Journal(keeper, clock, listen)
-    pressing = Pressing(journal, job, case, clock.boottime_s(), simulated=stepped, room_c=room_c)
+    pressing = Pressing(
+        journal, job, case, clock.boottime_s(), simulated=stepped, room_c=room_c, system=system
+    )
     return PressBench(pressing, clock, left, keeper.close)
 
 

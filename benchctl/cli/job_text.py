@@ -68,7 +68,7 @@ def job_lines(job: Job, book: Logbook, folder: Path, system: str) -> list[str]:
     marks = Preparation(book, job, lambda: 0).view()
     lines.append(f"Marks    {marks.ahead} {marks.left}")
     lines.append(f"Press    {_press_words(facts['last_press'])}")
-    lines.append(f"Logbook  {folder}: {len(segments(book))} segments")
+    lines.append(f"Logbook  {folder}: {_segments(len(segments(book)))}")
     return lines
 
 
@@ -83,10 +83,14 @@ def _lap_lines(lap: Lap, in_use: bool, history: list[dict[str, Any]], system: st
         if told:
             last = told[-1]
             lines.append(
-                f"         {care} {last['at'][:10]}, {last['segments_since']} segments ago"
+                f"         {care} {last['at'][:10]}, {_segments(last['segments_since'])} ago"
                 f"{f' ({len(told)} times)' if len(told) > 1 else ''}: {printable(str(last['text']))}"
             )
     return lines if len(lines) > 1 else [*lines, "         nothing told of its care yet"]
+
+
+def _segments(count: int) -> str:
+    return "1 segment" if count == 1 else f"{count} segments"
 
 
 def _press_words(fields: dict[str, Any] | None) -> str:

@@ -69,7 +69,7 @@ def run(args: argparse.Namespace) -> int:
     teller = Teller(as_json=args.json)
     folder = logbook_folder(args.logbook, simulated=stepped, job=job)
     system = preferences(args.units).units
-    bench = build_press(job, case, folder, room_c=room_c, stepped=stepped, listen=teller.take)
+    bench = build_press(job, case, folder, room_c=room_c, stepped=stepped, system=system, listen=teller.take)
     try:
         if bench.recovered:
             teller.say(f"▲ {bench.recovered}")
@@ -132,13 +132,12 @@ def _live(bench: PressBench, teller: Teller) -> None:
     from benchctl.assembly.headless import stop_on_signals
     from benchctl.assembly.pressed import LOOK_EVERY_S
     from benchctl.assembly.typed import TypedLines
-    from benchctl.press.states import On
 
     typed, face = TypedLines(sys.stdin), _Face(bench, teller)
     with stop_on_signals(lambda: None) as came:
         while bench.pressing.active:
             if came.is_set():
-                bench.pressing.act(On.END, bench.now_s()) or bench.pressing.act(On.LIFTED, bench.now_s())
+                bench.pressing.abandon(bench.now_s())
             for line in typed.take():
                 face.take(line)
             bench.step()
@@ -193,7 +192,7 @@ def _finish(bench: PressBench, teller: Teller, folder: Path, unkept: int, *, as_
         sys.stdout.flush()
     ended = {
         "completed": "Press done",
-        "ended_early": "Press ended early",
+        "ended_early": "Press ended early; if the lap is still on the glass, wet its edge and slide it off",
         "not_lifted": "Nobody took the lap off: wet its edge, wait until it slides",
     }
     teller.say(

@@ -155,7 +155,7 @@ class MarkView:
         ways = {
             "balanced": f"Mark {self.mark}: one of {len(self.candidates)} good choices.",
             "plain": f"Mark {self.mark}: drawn from all {len(self.candidates)} unused.",
-            "again": f"Mark {self.mark} again: the last segment was too short to use it up.",
+            "again": f"Mark {self.mark} again: the last segment did not use it up.",
             "override": f"Mark {self.mark}: your choice.",
         }
         return ways.get(self.method or "", f"Mark {self.mark}: the one to begin with.")

@@ -18,7 +18,7 @@ from benchctl.press.states import On, State
 from benchctl.press.view import PressView
 from benchctl.session.journal import Journal
 from benchctl.session.snapshot import Call
-from benchctl.units import TEMPERATURE, printable, read
+from benchctl.units import LENGTH, METRIC, TEMPERATURE, printable, read, show
 
 STEADY_ROOM_K = 2.0
 """From pressing to the last stop the room is held within this (common practice, no source)."""
@@ -30,13 +30,22 @@ class Pressing:
     """One press of a job, from start to its record. `now_s` is a clock that never runs backwards."""
 
     def __init__(
-        self, journal: Journal, job: Job, case: PressCase, now_s: float, *, simulated: bool, room_c: float
+        self,
+        journal: Journal,
+        job: Job,
+        case: PressCase,
+        now_s: float,
+        *,
+        simulated: bool,
+        room_c: float,
+        system: str = METRIC,
     ) -> None:
+        """`system` is that of the person's units, for what is called out in words."""
         self.journal = journal
         self.job, self.case = job, case
         self.engine = PressEngine(case, now_s)
         self.record: PressRecord | None = None
-        self._simulated = simulated
+        self._simulated, self._system = simulated, system
         self._room_c = [room_c]
         self._remarks: list[str] = []
         self._progress_s = now_s
@@ -72,6 +81,11 @@ class Pressing:
             return False
         self._tell(now_s, self.engine.handle(event, now_s))
         return True
+
+    def abandon(self, now_s: float) -> None:
+        """The program is told to end: the record says how far it was, and never that the lap is off."""
+        if self.active:
+            self.act(On.LIMIT if self.engine.state is State.OFF else On.END, now_s)
 
     def answer(self, now_s: float) -> bool:
         """The answer to what is called now, else a wetting; for the pedal, which has one word only."""
@@ -128,7 +142,7 @@ class Pressing:
         if engine.state is State.OFF:
             return Call("end", "PRESS IS DONE", "Take the lap off now, then answer: lifted", None)
         if engine.state is State.SHIFT:
-            by = f"{(case.shift_by_m or 0.0) * 1000:.0f} mm"
+            by = show(case.shift_by_m, LENGTH, self._system)
             return Call(
                 "caution", "SHIFT THE LAP", f"Slide it {by}, turn it a quarter, then answer: shifted", None
             )

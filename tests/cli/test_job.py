@@ -158,7 +158,7 @@ def test_care_of_a_lap_is_told_and_asked_for(shell: Shell, pine: Path) -> None:
         ("remade", 0.85, None),
     ]
     assert shell.run("job", "show", "pine-18.toml") == 0
-    assert "1 segments ago: channels cut to 4 mm" in shell.out
+    assert "1 segment ago: channels cut to 4 mm" in shell.out
 
 
 def test_a_lap_that_the_file_does_not_have_is_refused(shell: Shell, pine: Path) -> None:
