@@ -11,22 +11,13 @@ BOARD = (
 )
 RULES = ("tests/guard/test_guard.py", "tests/guard/test_alarms.py")
 ENGINE = ("tests/segment/test_engine.py",)
-SESSION = (
-    "tests/session/test_start_checks.py",
-    "tests/session/test_after_a_stop.py",
-    "tests/session/test_lap_responses.py",
-    "tests/session/test_clocks.py",
-    "tests/session/test_readying.py",
-)
-STORIES = ("tests/stories/test_demo_segment.py",)
+START_CHECKS = ("tests/session/test_start_checks.py",)
+AFTER_A_STOP = ("tests/session/test_after_a_stop.py",)
+RESPONSES = ("tests/session/test_lap_responses.py",)
+CLOCKS = ("tests/session/test_clocks.py",)
+ON_DISK = ("tests/stories/test_demo_segment.py::test_the_table_does_not_turn_before_its_start_is_on_disk",)
 LIVE = ("tests/session/test_live.py",)
 LINK = ("tests/link/test_stop.py", "tests/link/test_board_link.py", "tests/link/test_silence.py")
-BOOK = (
-    "tests/logbook/test_logbook_lines.py",
-    "tests/logbook/test_logbook_damage.py",
-    "tests/logbook/test_logbook_disk.py",
-    "tests/logbook/test_logbook_keeper.py",
-)
 
 
 class Guard(NamedTuple):
@@ -297,7 +288,7 @@ HOST = (
         _LAP,
         "watched is not None and sight.now_s - watched < limits.watching_s",
         "watched is not None",
-        (*RULES, *SESSION),
+        RESPONSES,
     ),
     off("a lap off its post", _LAP, "ratio is not None and ratio < self.limits.load_gone_share", RULES),
     off("a lap that falls in spite of water", _LAP, "left_s <= 0.0", RULES),
@@ -343,22 +334,25 @@ HOST = (
         RULES,
     ),
     off(
-        "no arming over a latched stop", "benchctl/session/start_checks.py", "not book.latched", SESSION
+        "no arming over a latched stop", "benchctl/session/start_checks.py", "not book.latched", AFTER_A_STOP
     )._replace(put="if True:"),
     off(
-        "no arming for loose weights", "benchctl/session/start_checks.py", "plan.work_rpm <= highest", SESSION
+        "no arming for loose weights",
+        "benchctl/session/start_checks.py",
+        "plan.work_rpm <= highest",
+        START_CHECKS,
     )._replace(put="if True:"),
     off(
         "no arming above the board's ceiling",
         "benchctl/session/start_checks.py",
         "board is None or plan.work_rpm <= board.ceiling_rpm",
-        SESSION,
+        START_CHECKS,
     )._replace(put="if True:"),
     off(
         "no faster while the lap settles",
         "benchctl/session/acting.py",
         'self._bench.engine.allows(On.FASTER) and self._bench.verdict.state == "settling"',
-        SESSION,
+        RESPONSES,
     ),
     Guard(
         "renewals are earned by the face",
@@ -368,27 +362,18 @@ HOST = (
         LIVE,
     ),
     Guard(
-        "renewals are earned by a state that turns",
-        "benchctl/session/runner.py",
-        " and self._wants_permit():",
-        ":",
-        (*SESSION, *STORIES, *LINK),
-    ),
-    Guard(
         "the start is on disk before RUN",
         "benchctl/session/orders.py",
         "if bench.books.may_start():",
         "if True:",
-        STORIES,
+        ON_DISK,
     ),
-    off(
-        "STOP goes before other acts", "benchctl/session/runner.py", "done.act is Act.STOP", (*SESSION, *LIVE)
-    ),
+    off("STOP goes before other acts", "benchctl/session/runner.py", "done.act is Act.STOP", LIVE),
     off(
         "sleep ends the segment",
         "benchctl/session/runner.py",
         'news.name == "computer_slept" and self.engine.turning',
-        SESSION,
+        CLOCKS,
     ),
     Guard(
         "a board that fell silent",
