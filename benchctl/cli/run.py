@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from benchctl.cli.telling import Teller, finish, tell_recovered
+from benchctl.cli.telling import Teller, finish, tell_first
 
 if TYPE_CHECKING:
     from benchctl.assembly.build import Parts
@@ -121,7 +121,7 @@ def _stepped(job: Job, args: argparse.Namespace, mishaps: list[Planned]) -> int:
 
     teller = Teller(as_json=args.json)
     parts = _rehearsal(job, args, mishaps, teller, stepped=True)
-    tell_recovered(parts, teller)
+    tell_first(parts, teller)
     try:
         stepper = Stepper(parts, Operator(args.operator, args.seed))
         while not stepper.over:
@@ -157,7 +157,7 @@ def _on_port(job: Job, args: argparse.Namespace) -> int:
 def _headless(parts: Parts, loop: Any, teller: Teller, args: argparse.Namespace, *, start: bool) -> int:
     from benchctl.assembly.headless import Headless, Person
 
-    tell_recovered(parts, teller)
+    tell_first(parts, teller)
     person = Person(None if args.simulated else sys.stdin, teller.say)
     if args.port is not None and not start:
         teller.say("When the board is armed: type run to start, stop to stop.")

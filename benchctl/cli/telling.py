@@ -52,10 +52,13 @@ def _sentence(event: dict[str, object]) -> str:
     return f"{int(at_s) // 60:3d}:{int(at_s) % 60:02d}  {words_of(str(event['event']), details)}"
 
 
-def tell_recovered(parts: Parts, teller: Teller) -> None:
-    """Say what an earlier program left unfinished."""
+def tell_first(parts: Parts, teller: Teller) -> None:
+    """Say what an earlier program left unfinished, and the mark that the mirror is to be turned to."""
     if parts.runner.facts.recovered:
         teller.say(parts.runner.facts.recovered)
+    marks = parts.runner.readying.marks
+    if marks is not None:
+        teller.say(f"MARK {parts.runner.facts.mark}: turn the mirror to it. {marks.sentence}")
 
 
 def finish(parts: Parts, teller: Teller, *, as_json: bool, unkept: int) -> int:
