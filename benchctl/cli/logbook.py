@@ -19,11 +19,11 @@ if TYPE_CHECKING:
 QUESTIONS: dict[str, str] = {
     "work": "useful hours and turns, and how many since pits were last counted",
     "lagging": "which zone lags, since when, and after which change",
-    "rate": "how fast grey fades for the work done, and whether that fell",
+    "rate": "depth a segment gives, by the mechanics and by the glass, and whether it fell",
     "marks": "marks unused in this pass, print-through left, draws overridden",
     "lap": "when the lap was trimmed, brushed or remade, and spin and load around it",
     "stops": "segments that stopped early, why, and what was found on the glass",
-    "post": "moves of the post: what was predicted and what was seen",
+    "post": "moves of the post: what was predicted, what was seen, whether they agree",
     "water": "wet-downs missed and laps left standing, and what followed",
     "room": "whether spin follows room temperature or humidity",
     "mirrors": "how long each mirror took, here and in other logbooks (--other)",
@@ -221,7 +221,7 @@ def _ask(args: argparse.Namespace) -> int:
 
 
 def _answer(name: str, args: argparse.Namespace) -> Answer:
-    from benchctl.logbook import questions, trends
+    from benchctl.logbook import post_moves, questions, rates, trends
 
     book = _open(args)
     if name == "marks":
@@ -233,10 +233,10 @@ def _answer(name: str, args: argparse.Namespace) -> Answer:
     plain: dict[str, Callable[[Logbook], Answer]] = {
         "work": questions.work_done,
         "lagging": trends.lagging,
-        "rate": trends.rate,
+        "rate": rates.rate,
         "lap": questions.lap_care,
         "stops": questions.stops,
-        "post": trends.post_moves,
+        "post": post_moves.post_moves,
         "water": questions.water,
         "room": trends.room,
     }

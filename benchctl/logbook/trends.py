@@ -1,10 +1,4 @@
-"""Questions about how the glass answers: which zone lags, how fast grey fades, post moves, room.
-
-Grey fades about in proportion to exp(-depth / length) until late (shape: Suratwala et al. 2006, read as
-abstract), so the fading is measured as ln(grey before / grey after) per unit of work; at a steady rate of
-removal it stays the same from look to look.
-Scores are judgements in steps: two looks say little, a row of them says more.
-"""
+"""Questions about what goes with what: which zone lags since which change, spin and the room."""
 
 from __future__ import annotations
 
@@ -16,15 +10,13 @@ from typing import Any
 
 from benchctl.logbook.export import zone_rows
 from benchctl.logbook.lines import Entry
-from benchctl.logbook.questions import Answer, looks_after_each, mean_of, work_of
+from benchctl.logbook.questions import Answer, looks_after_each
 from benchctl.logbook.reader import Logbook
 from benchctl.logbook.segments import Segment, as_number, inspections, segments
 
-LEAST_GREY = 1.0
-"""Below this a score in steps says too little of the rate."""
 LEAST_PAIRS = 10
-ZONE_NAMES = ("1", "2", "3", "4", "5", "edge")
-_SETTINGS = {"post_offset_m": 0.0005, "load_n": 1.0, "work_rpm": 0.5}
+OFFSET_CHANGE_M = 0.0005
+_SETTINGS = {"post_offset_m": OFFSET_CHANGE_M, "load_n": 1.0, "work_rpm": 0.5}
 """What a person changes, and from how much on it counts as changed."""
 
 
@@ -90,106 +82,6 @@ def _setting(name: str, old: float, new: float) -> str:
     if name == "post_offset_m":
         return f"offset {old * 1000:.0f} to {new * 1000:.0f} mm"
     return f"load {old:.0f} to {new:.0f} N" if name == "load_n" else f"speed {old:g} to {new:g} rpm"
-
-
-def fading(before: Entry, after: Entry, work: float) -> dict[str, float | None]:
-    """By zone, ln(grey before / grey after) per 1000 N m turns of work; None where the scores cannot say."""
-    old, new = _grey(before), _grey(after)
-    rates: dict[str, float | None] = {}
-    for zone in ZONE_NAMES:
-        one, two = old.get(zone), new.get(zone)
-        known = one is not None and two is not None and two >= LEAST_GREY and work > 0
-        rates[zone] = round(math.log(one / two) / work * 1000, 4) if known and one and two else None
-    return rates
-
-
-def _grey(look: Entry) -> dict[str, float | None]:
-    return {str(row["zone"]): as_number(row.get("grey")) for row in zone_rows(look.id, look.at, look.fields)}
-
-
-def _spans(book: Logbook) -> list[dict[str, Any]]:
-    """From each look to the next: segments, work, rates."""
-    found = segments(book)
-    ends, rows = [one.n for one in found], list[dict[str, Any]]()
-    for before, after in pairwise(inspections(book)):
-        some = found[bisect_right(ends, before.n) : bisect_left(ends, after.n)]
-        work = sum(work_of(one) for one in some)
-        rates = fading(before, after, work)
-        known = [rate for rate in rates.values() if rate is not None]
-        rows.append(
-            {
-                "from": before.at,
-                "to": after.at,
-                "from_n": before.n,
-                "to_n": after.n,
-                "segments": len(some),
-                "work_n_m_turns": round(work, 1),
-                "fading_mean": round(sum(known) / len(known), 4) if known else None,
-                "fading": rates,
-                "spin_mean": mean_of(some, "spin_ratio_mean"),
-                "post_offset_m": mean_of(some, "post_offset_m"),
-            }
-        )
-    return rows
-
-
-def rate(book: Logbook) -> Answer:
-    """What the glass gives per unit of work, and whether that fell."""
-    rows = [row for row in _spans(book) if row["fading_mean"] is not None]
-    if len(rows) < 2:
-        return Answer(["Cannot tell yet: it takes three looks with grey scores of 1 and more."], rows)
-    half = len(rows) // 2
-    early, late = (_mean(part) for part in (rows[:half], rows[-half:]))
-    word = "about the same as" if early <= 0 or abs(late / early - 1) < 0.2 else "different from"
-    if word == "different from":
-        word = "less than" if late < early else "more than"
-    unit = "per 1000 N m turns of work (natural logarithm of grey)"
-    return Answer(
-        [f"Grey fades by {late:.3f} {unit}; {word} earlier ({early:.3f}). Scores are judged in steps."], rows
-    )
-
-
-def _mean(rows: Sequence[dict[str, Any]]) -> float:
-    return math.fsum(row["fading_mean"] for row in rows) / len(rows)
-
-
-def post_moves(book: Logbook) -> Answer:
-    """For each move of the post: what was predicted, and how zones faded before and after."""
-    found, spans, rows, sentences = segments(book), _spans(book), [], []
-    decisions = list(book.of_kind("decision"))
-    for before, after in pairwise(found):
-        old, new = before.number_of("post_offset_m"), after.number_of("post_offset_m")
-        if old is None or new is None or abs(new - old) < _SETTINGS["post_offset_m"]:
-            continue
-        said = [one.fields for one in decisions if before.n < one.n < after.n]
-        earlier = [row for row in spans if row["to_n"] < after.n]
-        later = [row for row in spans if row["from_n"] > before.n]
-        row = {
-            "segment_number": after.number,
-            "from_m": old,
-            "to_m": new,
-            "predicted": said[-1].get("predicted") if said else None,
-            "fading_before": earlier[-1]["fading"] if earlier else None,
-            "fading_after": later[0]["fading"] if later else None,
-        }
-        rows.append(row)
-        sentences.append(_move_sentence(row))
-    return Answer(sentences or ["The post was not moved."], rows)
-
-
-def _move_sentence(row: dict[str, Any]) -> str:
-    way = "out" if row["to_m"] > row["from_m"] else "in"
-    distance = abs(row["to_m"] - row["from_m"]) * 1000
-    head = f"Segment {row['segment_number']}: post {distance:.0f} mm {way}"
-    old, new = row["fading_before"] or {}, row["fading_after"] or {}
-    told = [
-        f"zone {zone} {(new[zone] / old[zone] - 1) * 100:+.0f} %"
-        for zone in ZONE_NAMES
-        if old.get(zone) and new.get(zone) is not None
-    ]
-    seen = "seen: " + ", ".join(told) if told else "cannot tell what it did: too few looks with grey scores"
-    predicted = f"; predicted: {row['predicted']}" if row["predicted"] else "; no prediction was kept"
-    return f"{head}{predicted}; {seen}."
 
 
 def room(book: Logbook) -> Answer:

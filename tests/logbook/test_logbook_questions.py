@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from benchctl.logbook import questions, trends
+from benchctl.logbook import post_moves, questions, rates, trends
 from benchctl.logbook.reader import Logbook, read
 from tests.logbook.books import STALLED, Story
 
@@ -131,8 +131,8 @@ def test_pits_decide_over_grey_once_all_zones_are_counted(tmp_path: Path) -> Non
 def test_nobody_looked_is_an_answer() -> None:
     """An empty logbook is answered in words."""
     assert trends.lagging(Logbook()).sentences == ["Nobody has looked at the glass yet."]
-    assert "Cannot tell yet" in trends.rate(Logbook()).sentences[0]
-    assert trends.post_moves(Logbook()).sentences == ["The post was not moved."]
+    assert "cannot tell yet" in rates.rate(Logbook()).sentences[1]
+    assert post_moves.post_moves(Logbook()).sentences == ["The post was not moved."]
     assert questions.work_done(Logbook()).sentences == ["No segment yet."]
 
 
@@ -149,29 +149,97 @@ def fade(story: Story, rates: list[float]) -> None:
 def test_a_steady_rate_is_called_the_same_and_is_the_right_number(tmp_path: Path) -> None:
     """Grey falling by exp(-0.3) a segment of 400 useful turns is 0.3/9.69 per 1000 N m turns."""
     fade(Story(tmp_path), [0.3, 0.3, 0.3, 0.3])
-    answer = trends.rate(read(tmp_path))
+    answer = rates.rate(read(tmp_path))
     assert answer.rows[0]["fading_mean"] == pytest.approx(0.3 / (189.3 * 0.128 * 400 / 1000), abs=1e-4)
-    assert "about the same as earlier" in answer.sentences[0]
+    assert "100% of what it gave at first" in answer.sentences[1]
+    assert "about the same as earlier" in answer.sentences[1]
 
 
 def test_a_rate_that_fell_is_called_less(tmp_path: Path) -> None:
-    """Half the fading for the same work is told."""
-    fade(Story(tmp_path), [0.4, 0.4, 0.2, 0.2])
-    assert "less than earlier" in trends.rate(read(tmp_path)).sentences[0]
+    """Half the fading for the same work is told, and what was done to the lap meanwhile."""
+    story = Story(tmp_path)
+    story.keep("note", {"text": "x", "lap_care": "charged"})
+    fade(story, [0.4, 0.4, 0.2, 0.2])
+    answer = rates.rate(read(tmp_path))
+    assert "50% of what it gave at first" in answer.sentences[1]
+    assert "less than earlier" in answer.sentences[1]
+    assert answer.sentences[2] == "Meanwhile: lap charged 1 times."
+
+
+def test_the_depth_of_a_segment_is_told_as_the_mechanics_have_it(tmp_path: Path) -> None:
+    """Six segments of 0.20 and 0.24 um: the mean, and both halves."""
+    story = Story(tmp_path)
+    for depth in (0.20e-6, 0.20e-6, 0.20e-6, 0.24e-6, 0.24e-6, 0.24e-6):
+        story.segment(zone_depths_m=[depth] * 6)
+    story.writer.close()
+    assert rates.rate(read(tmp_path)).sentences[0] == (
+        "By the mechanics 0.220 µm a segment over 6 segments; 0.200 in the first half, 0.240 in the second."
+    )
+
+
+def test_a_fading_is_as_sure_as_its_scores(tmp_path: Path) -> None:
+    """ln 2 from grey 8 to 4; its error by the rule of propagation, with 0.3 for each score."""
+    story = Story(tmp_path)
+    story.look(story.segment(), **grey(8, 8, 8, 8, 8))
+    story.look(story.segment(), **grey(4, 4, 4, 4, 0.5))
+    story.writer.close()
+    found = rates.fading(*read(tmp_path).of_kind("inspection"), pits=False)
+    assert sorted(found) == ["1", "2", "3", "4"]
+    assert found["1"].value == pytest.approx(math.log(2))
+    luck = np.random.default_rng(1)
+    tried = np.log((8 + luck.normal(0, 0.3, 10**5)) / (4 + luck.normal(0, 0.3, 10**5)))
+    assert found["1"].error == pytest.approx(tried.std(), rel=0.02)
+
+
+def moved(folder: Path, predicted: Any, last: list[float]) -> str:
+    """A post moved out after two looks, with a decision; the sentence that tells of it."""
+    story = Story(folder)
+    story.number = 7
+    story.look(story.segment(), **grey(9, 9, 9, 9, 9))
+    story.look(story.segment(), **grey(*[9 * math.exp(-0.6)] * 5))
+    story.keep("decision", {"decision": "post 3 mm out", "predicted": predicted})
+    story.look(story.segment(), **grey(*last))
+    story.writer.close()
+    (sentence,) = post_moves.post_moves(read(folder)).sentences
+    return sentence
 
 
 def test_a_post_move_is_told_with_its_prediction_and_what_was_seen(tmp_path: Path) -> None:
-    """Prediction and fading by zone before and after stand side by side."""
-    story = Story(tmp_path)
-    story.number = 7
-    story.look(story.segment(), **grey(9, 9, 9, 9, 9))
-    story.look(story.segment(), **grey(*[9 * math.exp(-0.2)] * 5))
-    story.keep("decision", {"decision": "post out", "predicted": "inner zones +10 %"})
-    story.look(story.segment(), **grey(9 * math.exp(-0.5), *[9 * math.exp(-0.4)] * 4))
-    story.writer.close()
-    (sentence,) = trends.post_moves(read(tmp_path)).sentences
-    assert sentence.startswith("Segment 3: post 3 mm out; predicted: inner zones +10 %; seen: zone 1 +4")
-    assert "zone 2 -1 %" in sentence  # 0.2 over 131 mm against 0.2 over 128 mm, and unequal turns
+    """Zone 1 faded by 0.9 and the others by 0.6: beside their mean of 0.66 that is +36 % and -9 %."""
+    level = 9 * math.exp(-0.6)
+    last = [level * math.exp(-0.9), *[level * math.exp(-0.6)] * 4]
+    sentence = moved(tmp_path, "inner zones +10 %", last)
+    assert sentence.startswith(
+        "Segment 3: post 3 mm out; predicted: inner zones +10 %; seen beside the mean: "
+    )
+    assert "zone 1 +36 % (" in sentence.replace("%", " %")
+    assert "zone 2 -9 % (" in sentence.replace("%", " %")
+
+
+@pytest.mark.parametrize(
+    ("foretold", "true", "verdict"),
+    [
+        (-0.9, 0.0, "not as predicted in zone 1"),
+        (0.0, 0.0, "the scores scatter more than was predicted, so they cannot tell"),
+        (-0.9, -0.9, "as predicted"),
+    ],
+)
+def test_a_prediction_in_figures_is_judged(
+    tmp_path: Path, foretold: float, true: float, verdict: str
+) -> None:
+    """Two standard errors apart is not as predicted; a change smaller than the scatter cannot be told."""
+    level = 9 * math.exp(-0.6)
+    last = [level * math.exp(-0.6 * (1 + true)), *[level * math.exp(-0.6)] * 4]
+    predicted = {"zones": [foretold, 0.0, 0.0, 0.0, 0.0], "edge": None}
+    assert moved(tmp_path, predicted, last).endswith(f"; {verdict}.")
+
+
+def test_a_prediction_is_compared_beside_the_mean_of_the_zones() -> None:
+    """All zones 10 % more is no change beside their mean; the last 5 mm stand beside the same mean."""
+    plain = post_moves.predicted_by_zone({"zones": [0.1] * 5, "edge": 0.21})
+    assert list(plain.values()) == pytest.approx([0.0] * 5 + [0.1])
+    assert post_moves.predicted_by_zone("in words") == {}
+    assert post_moves.predicted_by_zone(None) == {}
 
 
 def test_rank_correlation_is_spearmans() -> None:
