@@ -29,7 +29,7 @@ def add_parser(commands: Any) -> None:
     parser.add_argument("--headless", action="store_true", help="no screen")
     bench = parser.add_mutually_exclusive_group()
     bench.add_argument("--simulated", action="store_true", help="on the simulated bench")
-    bench.add_argument("--port", metavar="PORT", help="on the board behind this serial port")
+    bench.add_argument("--port", metavar="PORT", help="on the board at PORT; bench.toml's by default")
     parser.add_argument(
         "--pace", choices=("live", "max"), default="live", help="simulated time: life's or full"
     )
@@ -51,10 +51,11 @@ def run(args: argparse.Namespace) -> int:
 
     if args.list_mishaps:
         return _list_mishaps()
+    _fill_in(args)
     if args.job is None:
         raise BadInput("run: no job was given; name a job file, or 'demo' for the one shipped")
     if not args.simulated and args.port is None:
-        raise BadInput("run: say on what: --simulated, or --port PORT")
+        raise BadInput("run: say on what: --simulated, or --port PORT (there is no bench.toml)")
     job = _job(args)
     mishaps = _mishaps(args)
     if not args.headless:
@@ -66,6 +67,20 @@ def run(args: argparse.Namespace) -> int:
     if args.pace == "max":
         return _stepped(job, args, mishaps)
     return _simulated_live(job, args, mishaps)
+
+
+def _fill_in(args: argparse.Namespace) -> None:
+    """Take from bench.toml what was not said: the port, and for a real bench the job."""
+    from benchctl.models.bench_config import configured_bench
+
+    bench = None if args.simulated else configured_bench()
+    if bench is None:
+        return
+    if args.port is None:
+        args.port = bench.port
+        print(f"on the port of bench.toml: {bench.port}", file=sys.stderr)
+    if args.job is None:
+        args.job = bench.job
 
 
 def _list_mishaps() -> int:

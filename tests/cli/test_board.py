@@ -12,6 +12,7 @@ import pytest
 from benchctl.assembly import board_files
 from benchctl.errors import BadInput
 from benchctl.models.bench_config import BenchConfig, Pins, keep_bench
+from benchctl.models.job import demo_job_text
 from firmware_protocol import codec, messages
 from firmware_protocol import reasons as r
 from tests.cli.served import Shell, one_sentence, served
@@ -217,3 +218,20 @@ def test_pins_of_a_changed_wiring_file() -> None:
     """A wiring file that lacks a pin of bench.toml is not put on a board."""
     with pytest.raises(BadInput, match=r"pins\.link_uart_tx"):
         board_files.with_pins("ENABLE = 7\n", Pins())
+
+
+def test_a_segment_on_the_configured_bench(shell: Shell, tmp_path: Path) -> None:
+    """`run` without --port takes port and job from bench.toml and says so; without one it asks on what."""
+    assert shell.run("run", "demo", "--headless") == 2
+    assert one_sentence(shell.err)
+    assert "--simulated, or --port PORT" in shell.err
+    job = tmp_path / "mine.toml"
+    keep_bench(BenchConfig(port=str(tmp_path / "port"), job=str(job)))
+    assert shell.run("run", "--headless") == 2
+    assert str(job) in shell.err
+    job.write_text(demo_job_text())
+    with served(tmp_path / "port"):
+        time.sleep(1.2)
+        assert shell.run("run", "--headless") == 2
+    assert f"on the port of bench.toml: {tmp_path / 'port'}" in shell.err
+    assert "No segment was run." in shell.err
