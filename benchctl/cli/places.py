@@ -17,14 +17,17 @@ if TYPE_CHECKING:
 def places_for(parts: Parts, preferences: Preferences) -> Places:
     """The places of a running bench, shown as the person prefers."""
     from benchctl.assembly import looks
+    from benchctl.assembly.reckoner import Reckoner
     from benchctl.lapwatch.words import blind_spot
     from benchctl.models.preferences import keep_preferences
     from benchctl.simulator.mishaps import MISHAPS
     from benchctl.tui.places import Places
 
     simulated = parts.plant is not None
+    reckoner = Reckoner(parts)
     return Places(
-        plan=lambda units: _guarded(lambda: _plan(parts, units)),
+        plan=lambda units: _guarded(lambda: [*reckoner.lines(), "", *_plan(parts, units)]),
+        decide=reckoner.decide,
         logbook=lambda _units: _guarded(lambda: logbook_lines(parts.keeper.folder)),
         save_look=lambda look: looks.save_look(parts, look),
         last_look=lambda: looks.last_look(parts),

@@ -59,7 +59,7 @@ class Followup:
 def look_back(reckoning: Reckoning) -> list[Followup]:
     """Every decision that was followed, with what was seen until the next one."""
     decisions = [one for one in reckoning.history.decisions if one.followed]
-    ends = [one.after for one in decisions[1:]] + [reckoning.history.done]
+    ends = [*(one.after for one in decisions[1:]), reckoning.history.done][: len(decisions)]
     return [_one(reckoning, one, end) for one, end in zip(decisions, ends, strict=True)]
 
 

@@ -16,7 +16,7 @@ from benchctl.planner.depth import RING_NAMES, RINGS
 from benchctl.planner.progress import ZONES, Range, Reckoning
 from benchctl.planner.what_if import last_of, last_zone, range_of
 
-MOST_OF_RADIUS = 0.04
+MOST_OF_RADIUS = 0.025
 """No move is farther than this share of the mirror's radius."""
 STEP_M = 0.001
 SURE = 0.75

@@ -1,7 +1,8 @@
-"""The whole job reckoned, in groups of plain numbers: the answer of `benchctl reckon`. SI; segments as counts."""
+"""The whole job reckoned, in groups of plain numbers: the answer of `benchctl reckon`. SI."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import asdict
 from typing import Any
 
@@ -10,14 +11,15 @@ from benchctl.planner.beside_the_bench import Row, removal_ratio, side_by_side, 
 from benchctl.planner.depth import RING_NAMES, RINGS
 from benchctl.planner.followup import doubt, look_back
 from benchctl.planner.progress import ZONES, Range, Reckoning, ranges
-from benchctl.planner.regime import regime, why
+from benchctl.planner.regime import regime
+from benchctl.planner.regime import why as why_gentler
 from benchctl.planner.what_if import Outcome, last_of, last_zone, range_of
 
 CANNOT_TELL = "cannot tell yet"
 
 
 def reckoned(reckoning: Reckoning, pass_ends_in: int | None = None) -> dict[str, Any]:
-    """Progress, coefficient, suggestion, regime, what earlier changes did, and the bench beside the mechanics."""
+    """Progress, coefficient, suggestion, regime, what changes did, the bench beside the mechanics."""
     followups = look_back(reckoning)
     learned = doubt(followups)
     rows = side_by_side(reckoning)
@@ -33,7 +35,7 @@ def reckoned(reckoning: Reckoning, pass_ends_in: int | None = None) -> dict[str,
         "preston": _preston(reckoning),
         "suggestion": _suggestion(suggest(reckoning, Bench(pass_ends_in, learned))),
         "effect_doubt": learned,
-        "regime": asdict(found) | {"why": why(found)},
+        "regime": asdict(found) | {"why": why_gentler(found)},
         "changes": [asdict(one) | {"words": one.words} for one in followups],
         "bench": [_row(row) for row in rows],
         "standing": [asdict(one) | {"words": one.words} for one in standing(reckoning, rows)],
@@ -116,28 +118,26 @@ def outcome(found: Outcome) -> dict[str, Any]:
     }
 
 
-def decision(found: Suggestion | None, *, mirror: str, segment: str, taken: str, why_: str) -> dict[str, Any]:
-    """The logbook's `decision` record for a suggestion that was taken or declined."""
-    if found is None:
-        raise ValueError("there is no suggestion to decide on")
+def decision(found: Mapping[str, Any], *, mirror: str, segment: str, taken: str, why: str) -> dict[str, Any]:
+    """The logbook's `decision` record for a suggestion, as `reckoned` has it, accepted or declined."""
     predicted = None
-    if found.effect:
+    if found["effect"]:
         predicted = {
-            "zones": list(found.effect[:ZONES]),
-            "edge": found.effect[ZONES],
-            "zones_low": list(found.effect_low[:ZONES]),
-            "zones_high": list(found.effect_high[:ZONES]),
-            "left": None if found.left is None else [one.as_list() for one in found.left],
+            "zones": list(found["effect"][:ZONES]),
+            "edge": found["effect"][ZONES],
+            "zones_low": list(found["effect_low"][:ZONES]),
+            "zones_high": list(found["effect_high"][:ZONES]),
+            "left": found["left"],
         }
     return {
         "mirror": mirror,
         "segment": segment,
-        "decision": found.words if taken == "accepted" else f"not followed: {found.words}"[:200],
-        "changes": dict(found.changes) if taken == "accepted" else {},
-        "advised": found.words,
-        "why": why_,
+        "decision": found["words"] if taken == "accepted" else f"not followed: {found['words']}"[:200],
+        "changes": dict(found["changes"]) if taken == "accepted" else {},
+        "advised": found["words"],
+        "why": why,
         "predicted": predicted,
-        "act": found.act,
+        "act": found["act"],
         "taken": taken,
-        "reason": found.reason[:400],
+        "reason": found["reason"][:400],
     }

@@ -26,7 +26,8 @@ FIELDS_ALIKE = 0.2
 SPOT_STEPS = (0.2, 3.0, 30.0)
 """Pits a field from which the spot is just seen, fainter, as bright (judgement: it is very sensitive)."""
 SPOT_NOISE = 0.45
-GREY_WEIGHT, PITS_WEIGHT, SPOTS_WEIGHT = 0.4, 1.0, 0.5
+GREY_WEIGHT, FAINT_WEIGHT, PITS_WEIGHT, SPOTS_WEIGHT = 0.4, 0.1, 1.0, 0.5
+FAINT = 1.5
 _LEAST = 1e-9
 _LOGISTIC = math.sqrt(3.0) / math.pi
 
@@ -60,7 +61,7 @@ class Scores:
         share = share.reshape(len(part), -1)
         pits = truths.pits[:, None] * share
         return (
-            GREY_WEIGHT * self._grey(truths, share[:, self.grey_at])
+            self._grey(truths, share[:, self.grey_at])
             + PITS_WEIGHT * self._pits(truths, pits)
             + SPOTS_WEIGHT * self._spots(truths, pits[:, self.spots_at])
         )
@@ -70,7 +71,8 @@ class Scores:
         scale = _LOGISTIC * truths.grey_noise[:, None] * (0.3 + 0.7 * np.sqrt(true / 10.0))
         low = np.where(self.grey <= 0.0, -np.inf, self.grey - self.half_step)
         high = np.where(self.grey >= 10.0, np.inf, self.grey + self.half_step)
-        return _log_between((low - true) / scale, (high - true) / scale)
+        weight = np.where(self.grey < FAINT, FAINT_WEIGHT, GREY_WEIGHT)
+        return np.asarray(_log_between((low - true) / scale, (high - true) / scale) @ weight)
 
     def _pits(self, truths: Truths, pits: Array) -> Array:
         found = np.zeros(len(pits))
@@ -86,14 +88,14 @@ class Scores:
         level = np.log(pits * truths.spot[:, None] + _LEAST)
         steps = np.array([-np.inf, *np.log(SPOT_STEPS), np.inf])
         low, high = steps[self.spots] - level, steps[self.spots + 1] - level
-        return _log_between(low / SPOT_NOISE, high / SPOT_NOISE)
+        return np.asarray(_log_between(low / SPOT_NOISE, high / SPOT_NOISE).sum(axis=1))
 
 
 def _log_between(low: Array, high: Array) -> Array:
-    """Sum over the columns of ln of a logistic's chance between two bounds, with a floor for slips."""
+    """ln of a logistic's chance between two bounds, with a floor for slips."""
     with np.errstate(over="ignore"):
         chance = 1.0 / (1.0 + np.exp(-high)) - 1.0 / (1.0 + np.exp(-low))
-    return np.asarray(np.log(0.99 * chance + 0.001).sum(axis=1))
+    return np.asarray(np.log(0.99 * chance + 0.001))
 
 
 def gather(looks: Sequence[Look]) -> Scores:

@@ -37,7 +37,7 @@ _PLACE_OF_KEY = {str(number): name for number, (name, _) in enumerate(PLACES, 1)
 PRESSED_ON = ("prepare", "polish")
 """Places on which a cold press is shown while one is under way."""
 _PAGE_OF_KEY = {"?": "keys", "j": "mishaps", "0": "alarms"}
-_PAGE_OF_ACT = {kind.act: page for page, kind in TYPED.items()}
+_PAGE_OF_ACT = {kind.act: page for page, kind in TYPED.items() if kind.act is not None}
 _HASTY = (State.STARTING, State.RAMP)
 """While the table speeds up, a letter that means nothing now is taken for somebody who wants STOP."""
 
@@ -183,9 +183,13 @@ class Face:
         if key != "enter":
             self.typed = edited(self.typed, key, character)
             return
-        if self.typed.strip():
-            self.bench.do(Done(TYPED[self.page or ""].act, self.typed.strip()))
+        words, act = self.typed.strip(), TYPED[self.page or ""].act
         self.typed, self.page = "", None
+        if words and act is not None:
+            self.bench.do(Done(act, words))
+        elif words and self.places.decide is not None:
+            self.told = self.places.decide(words)
+            self.texts.ask(self.place, self.units)
 
     def _key_in_place(self, key: str, letter: str, shot: Snapshot) -> bool:
         if shot.press is not None and self.place in PRESSED_ON:
@@ -199,6 +203,9 @@ class Face:
             if letter == "p" and not self.looking.put_off(shot):
                 self.go("prepare")
             return letter == "p" or self.looking.key(key, letter, shot)
+        if self.place == "plan" and letter == "e" and self.places.decide is not None:
+            self.page = "advice"
+            return True
         return self.texts.key(self.place, key)
 
     def _key_anywhere(self, key: str, letter: str, shot: Snapshot, quiet: bool, at_s: float) -> bool:

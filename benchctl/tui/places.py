@@ -26,7 +26,8 @@ class Places:
     `blind_spot` what the lap's sensor cannot show, empty where it shows all. `plan`, `logbook` and
     `differences` are asked with the units to show (`units.METRIC`, `units.INCH`). `keep_preferences` keeps
     what was chosen on the screen, and raises BadInput where it cannot. `mishaps` are pairs of name and line
-    that `play` sets off on the simulated bench.
+    that `play` sets off on the simulated bench. `decide` keeps what was answered to the plan's suggestion,
+    "yes" or "no" and why, and says in a sentence what was kept.
     """
 
     plan: Callable[[str], list[str]] = lambda _units: ["No plan is available here."]
@@ -42,3 +43,4 @@ class Places:
     keep_preferences: Callable[[Preferences], object] | None = None
     mishaps: tuple[tuple[str, str], ...] = ()
     play: Callable[[str], None] | None = None
+    decide: Callable[[str], str] | None = None

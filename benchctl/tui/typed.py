@@ -16,9 +16,9 @@ GAPS = ("tab", "space")
 
 
 class Typed(NamedTuple):
-    """One kind of words: the act they go to, the title of the page, what is asked for."""
+    """One kind of words: the act they go to (None: `Places.decide`), the title, what is asked for."""
 
-    act: Act
+    act: Act | None
     title: str
     asks: str
 
@@ -30,6 +30,11 @@ TYPED: dict[str, Typed] = {
         "ANOTHER MARK",
         "Its number, then why, such as: 9 chip at the drawn mark. After a segment that was cut short: used, "
         "or again. Enter takes it",
+    ),
+    "advice": Typed(
+        None,
+        "THE SUGGESTION",
+        "yes, or no and why, such as: no the edge is worse. Nothing is changed by itself; Enter keeps it",
     ),
 }
 

@@ -1,16 +1,22 @@
-"""How far the planner can be believed: `python -m tests.benchmarks.workshop_proof [PART] [JOBS]`.
+"""How far the planner can be believed: `python -m tests.benchmarks.workshop_proof [PART] [--kept FOLDER]`.
 
 Parts: `ranges` (200 jobs, at a quarter, half, three quarters and 90 % of each), `wrong-post` and
 `nothing-wrong` (100 jobs each, done with and without the suggestions), `all`. Seeds from 1000 on were used
-for no tuning (tuning used 0 to 99). Takes about a quarter of an hour on one free core; prints Markdown tables.
+for no tuning (tuning used 0 to 99). Takes a quarter of an hour on one free core; prints Markdown tables.
+With `--kept` each job's result stays in a folder, so that a run can be taken up again, or shared by several
+processes (`--from`, `--jobs`).
 """
 
 from __future__ import annotations
 
+import argparse
 import os
+import pickle
 import sys
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import TypeVar
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
@@ -22,21 +28,48 @@ FIRST_SEED = {"ranges": 1000, "wrong-post": 2000, "nothing-wrong": 3000}
 JOBS = {"ranges": 200, "wrong-post": 100, "nothing-wrong": 100}
 
 
-def main(words: list[str]) -> None:
+Result = TypeVar("Result")
+
+
+def main() -> None:
     """Run the parts asked for and print their tables."""
-    asked = words[0] if words else "all"
-    for part in FIRST_SEED if asked == "all" else (asked,):
-        jobs = int(words[1]) if len(words) > 1 else JOBS[part]
-        first = FIRST_SEED[part]
-        seeds = range(first, first + jobs)
+    parser = argparse.ArgumentParser(description="the planner against the simulated workshop")
+    parser.add_argument("part", nargs="?", choices=("all", *FIRST_SEED), default="all")
+    parser.add_argument("--from", dest="skip", type=int, default=0, help="leave out so many jobs")
+    parser.add_argument("--jobs", type=int, help="so many jobs")
+    parser.add_argument("--kept", type=Path, help="folder where results stay")
+    args = parser.parse_args()
+    for part in FIRST_SEED if args.part == "all" else (args.part,):
+        first = FIRST_SEED[part] + args.skip
+        seeds = range(first, first + (args.jobs or JOBS[part]))
         if part == "ranges":
-            say(range_table([row for seed in progress(seeds) for row in stages(seed)]))
+            found = [kept(args.kept, part, seed, stages) for seed in progress(seeds)]
+            say(range_table([row for rows in found for row in rows]))
         else:
-            wrong = part == "wrong-post"
-            pairs = [
-                (alone(seed, wrong_post=wrong), follow(seed, wrong_post=wrong)) for seed in progress(seeds)
-            ]
-            say(follow_lines(part, pairs))
+            make = both_wrong if part == "wrong-post" else both_right
+            say(follow_lines(part, [kept(args.kept, part, seed, make) for seed in progress(seeds)]))
+
+
+def both_wrong(seed: int) -> tuple[float, Followed]:
+    """A job with a wrong post: segments with nothing changed, and with the suggestions followed."""
+    return alone(seed, wrong_post=True), follow(seed, wrong_post=True)
+
+
+def both_right(seed: int) -> tuple[float, Followed]:
+    """The same of a job with nothing wrong."""
+    return alone(seed, wrong_post=False), follow(seed, wrong_post=False)
+
+
+def kept(folder: Path | None, part: str, seed: int, make: Callable[[int], Result]) -> Result:
+    """A job's result, from the folder where it is there already."""
+    if folder is None:
+        return make(seed)
+    path = folder / f"{part}-{seed}.pickle"
+    if not path.exists():
+        folder.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(pickle.dumps(make(seed)))
+    found: Result = pickle.loads(path.read_bytes())
+    return found
 
 
 def range_table(rows: list[Stage]) -> list[str]:
@@ -79,14 +112,15 @@ def follow_lines(part: str, pairs: list[tuple[float, Followed]]) -> list[str]:
     told = [two.told for _, two in pairs]
     zones, early = sum(one.zones for one in told), sum(one.early for one in told)
     late = np.concatenate([one.late for one in told])
+    share = early / max(zones, 1)
     return [
         f"{part}, {len(pairs)} jobs: last zone clear {gain.mean():+.1%} earlier on the mean (median "
         f"{np.median(gain):+.1%}, 10 % of the jobs under {np.percentile(gain, 10):+.1%}), "
         f"{1 - followed.sum() / alone_.sum():+.1%} of all segments; most that it cost in one job "
         f"{(followed - alone_).max():.2f} segments.",
         f"Suggestions: {', '.join(f'{act} {count}' for act, count in said.most_common())}.",
-        f"Called finished: {zones} zones of {5 * len(pairs)}, {early} too early ({early / zones:.2%}), the worst "
-        f"by {max(one.worst for one in told):.1f} segments; {np.median(late):.1f} segments late (median).",
+        f"Called finished: {zones} zones of {5 * len(pairs)}, {early} too early ({share:.2%}), the "
+        f"worst by {max(one.worst for one in told):.1f} segments; {np.median(late):.1f} segments late (median).",
     ]
 
 
@@ -105,4 +139,4 @@ def say(lines: list[str]) -> None:
 
 
 if __name__ == "__main__":
-    main(sys.argv[1:])
+    main()

@@ -1,0 +1,158 @@
+"""The job reckoned, for people: lines of the answer of `reckoned`, of a what-if and of a sitting."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from benchctl.planner.depth import RING_NAMES
+from benchctl.planner.progress import ZONES
+from benchctl.planner.sitting import Sitting
+
+MICRON = 1e6
+_SHOWN_ROWS = 8
+
+
+def reckoned_lines(told: Mapping[str, Any], *, bench_rows: int = _SHOWN_ROWS) -> list[str]:
+    """All groups, the most wanted first; every line within 80 columns but for sentences."""
+    return [
+        *progress_lines(told),
+        "",
+        *suggestion_lines(told["suggestion"]),
+        "",
+        *told["regime"]["why"],
+        *([""] if told["changes"] else []),
+        *(one["words"] for one in told["changes"]),
+        *_bench_lines(told, bench_rows),
+    ]
+
+
+def progress_lines(told: Mapping[str, Any]) -> list[str]:
+    """What is left in each ring, the last zone, the coefficient."""
+    head = f"{told['mirror']}: {told['segments_done']} segments polished, {told['looks']} looks at the glass."
+    if not told["looks"]:
+        head += " Nobody has looked yet: what follows rests on tables alone."
+    elif not told["pits_counted"]:
+        head += " No pits counted yet: grey alone promises too early, so nothing is called finished by it."
+    lines = [
+        head,
+        "",
+        "ring   taken, um (likely)   left, um           segments left      ",
+        "                            10 %  50 %  90 %   10 %  50 %  90 %",
+    ]
+    for row in told["rings"]:
+        depth = " ".join(f"{MICRON * one:5.2f}" for one in row["depth_left_m"])
+        left = " ".join(f"{one:5.1f}" for one in row["segments_left"])
+        verdict = "" if row["verdict"].endswith("segments left") else row["verdict"]
+        taken = MICRON * row["depth_taken_m"][1]
+        lines.append(f"{row['ring']:<6} {taken:12.2f}        {depth}  {left}   {verdict}".rstrip())
+    last, preston = told["last_zone"], told["preston"]
+    low, likely, high = preston["own_per_pa"]
+    return [
+        *lines,
+        "",
+        f"Last will be zone {last['zone']}: {last['verdict']} (likely {last['segments_left'][1]:.1f}).",
+        f"Preston coefficient: {_e13(likely)}e-13 1/Pa, 80 % between {_e13(low)} and {_e13(high)}; the job "
+        f"says {_e13(preston['job_per_pa'])}.",
+    ]
+
+
+def _e13(value: float) -> str:
+    return f"{1e13 * value:.1f}"
+
+
+def suggestion_lines(found: Mapping[str, Any] | None) -> list[str]:
+    """The one suggestion with its reason, effect and doubt."""
+    if found is None:
+        return ["Suggestion: none; go on as it is."]
+    lines = [f"Suggestion: {found['words']}", f"  Why: {found['reason']}"]
+    if found["effect"]:
+        rows = zip(RING_NAMES, found["effect"], found["effect_low"], found["effect_high"], strict=True)
+        told = [f"{name} {one:+.0%} ({low:+.0%} to {high:+.0%})" for name, one, low, high in rows]
+        lines.append(f"  A segment then takes, by ring: {', '.join(told[:3])},")
+        lines.append(f"    {', '.join(told[3:])}.")
+    if found["saves"]:
+        low, likely, high = found["saves"]
+        lines.append(f"  The last zone is clear {likely:.1f} segments sooner ({low:+.1f} to {high:+.1f}).")
+    return lines
+
+
+def _bench_lines(told: Mapping[str, Any], most: int) -> list[str]:
+    rows = told["bench"][-most:]
+    if not rows:
+        return []
+    lines = [
+        "",
+        "segment   spin           motor effort     depth a segment, um",
+        "          said  seen     said  seen       said  reckoned (10 to 90 %)",
+    ]
+    for row in rows:
+        low, likely, high = (MICRON * one for one in row["depth_reckoned_m"])
+        lines.append(
+            f"{row['number']:7}   {row['spin_predicted']:.2f}  {_two(row['spin_measured'])}     "
+            f"{_two(row['torque_predicted'])}  {_two(row['torque_measured'])}       "
+            f"{MICRON * row['depth_predicted_m']:.2f}  {likely:.2f} ({low:.2f} to {high:.2f})"
+        )
+    return [*lines, *(one["words"] for one in told["standing"])]
+
+
+def _two(value: float | None) -> str:
+    return " -- " if value is None else f"{value:.2f}"
+
+
+def what_if_lines(found: Mapping[str, Any]) -> list[str]:
+    """A what-if beside going on as it is."""
+    change = found["change"]
+    words = []
+    if change["post_m"]:
+        way = "out" if change["post_m"] > 0 else "in"
+        words.append(f"post {1000 * abs(change['post_m']):g} mm {way}")
+    if change["load_share"] != 1.0:
+        words.append(f"load {change['load_share']:.0%} of the present")
+    count = change["segments"]
+    until = f"{count} segments" if count else "until the end"
+    lines = [
+        f"What if: {' and '.join(words) or 'as it is'}, {until}.",
+        "",
+        "ring   a segment   clear in segments, 10 50 90 %   as it is          "
+        + ("left then, um" if count else ""),
+    ]
+    for i, name in enumerate(RING_NAMES):
+        then = " ".join(f"{one:5.1f}" for one in found["finish"][i])
+        now = " ".join(f"{one:5.1f}" for one in found["finish_now"][i])
+        left = ""
+        if found["depth_left_m"]:
+            left = " ".join(f"{MICRON * one:5.2f}" for one in found["depth_left_m"][i])
+        lines.append(f"{name:<6} {found['effect'][i]:+7.0%}     {then}               {now}   {left}".rstrip())
+    low, likely, high = found["saves"]
+    return [
+        *lines,
+        "",
+        f"The last zone is then zone {found['last_zone']}, clear in {_span(found['last'])} segments;",
+        f"as it is zone {found['last_zone_now']}, {_span(found['last_now'])}.",
+        f"That is {likely:+.1f} segments gained ({low:+.1f} to {high:+.1f}).",
+    ]
+
+
+def _span(three: Sequence[float]) -> str:
+    return f"{three[0]:.1f} to {three[2]:.1f} (likely {three[1]:.1f})"
+
+
+def sitting_lines(sitting: Sitting) -> list[str]:
+    """The steps with their times from the start."""
+    lines = [
+        f"Sitting: {sitting.segments} segments, marks {', '.join(map(str, sitting.marks))}"
+        + ("; the pass of marks ends with them." if sitting.ends_pass else "."),
+        *sitting.why,
+        "",
+    ]
+    for step in sitting.steps:
+        hours, minutes = divmod(int(step.at_s // 60), 60)
+        lines.append(f"{hours:2}:{minutes:02}  {step.length_s / 60:4.0f} min  {step.words}")
+    return [*lines, f"{sitting.spare_s / 60:.0f} min to spare."]
+
+
+def short_lines(told: Mapping[str, Any]) -> list[str]:
+    """For the screen: what is left by zone, and the suggestion."""
+    lines = [f"zone {row['ring']:<5}{row['verdict']}" for row in told["rings"][:ZONES]]
+    return [*lines, *suggestion_lines(told["suggestion"])]
