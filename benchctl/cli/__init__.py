@@ -11,6 +11,7 @@ COMMANDS: tuple[tuple[str, str], ...] = (
     ("run", "run one segment"),
     ("simulate", "serve a simulated bench behind a pseudo-terminal"),
     ("plan", "what a set-up will do: spin, pressure, evenness, time"),
+    ("reckon", "what is left in each zone, what to change next, how far to believe it"),
     ("job", "a mirror's file: make it, show it, tell of the lap, draw marks"),
     ("contact", "solve one contact of lap and mirror"),
     ("press", "time a cold press: shift, water, end"),
