@@ -22,6 +22,8 @@ class RecordedSteps:
         self._lines: deque[Chunk] = deque()
         self._lost = ""
         self._now_s = 0.0
+        self._closed = False
+        self.sent: list[bytes] = []
         self.difference = ""
         self.written = 0
         """How many writes were as recorded."""
@@ -39,7 +41,7 @@ class RecordedSteps:
 
     def read(self) -> bytes:
         """The bytes of this step; LinkLost where the cable failed and until it came back."""
-        if self._lines and self._lines[0].way == "in":
+        if self._lines and self._lines[0].way == "in" and not self._closed:
             self._lost = ""
             return self._lines.popleft().data
         self._fail()
@@ -48,6 +50,7 @@ class RecordedSteps:
     def write(self, data: bytes) -> None:
         """Compared with what was written; LinkLost where that failed."""
         self._fail()
+        self.sent.append(data)
         recorded = self._lines.popleft().data if self._lines and self._lines[0].way == "out" else b""
         if recorded == data:
             self.written += 1
@@ -55,9 +58,12 @@ class RecordedSteps:
             self._differs(recorded, data)
 
     def close(self) -> None:
-        """Nothing to give back."""
+        """No more is read or written."""
+        self._closed = True
 
     def _fail(self) -> None:
+        if self._closed:
+            raise LinkLost("the recording was closed")
         if self._lines and self._lines[0].way == "lost":
             self._lost = self._lines.popleft().why or "the cable failed here"
         if self._lost:

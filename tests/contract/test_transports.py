@@ -12,6 +12,7 @@ import pytest
 
 from benchctl.clock import SteppedClock
 from benchctl.errors import LinkLost
+from benchctl.link.recorded_steps import RecordedSteps
 from benchctl.link.recording import Chunk, RecordingTransport, ReplayTransport
 from benchctl.link.reopening import ReopeningTransport
 from benchctl.link.serial_port import SerialTransport
@@ -99,6 +100,19 @@ def from_a_recording() -> Iterator[Stage]:
 
 
 @contextlib.contextmanager
+def step_by_step() -> Iterator[Stage]:
+    """A recorded segment, run again."""
+
+    def stage(words: list[bytes], gone: bool = False) -> Far:
+        transport = RecordedSteps()
+        lines = [Chunk(0.0, "in", word) for word in words]
+        transport.begin(0.0, [Chunk(0.0, "lost", b"", "the plug was pulled")] if gone else lines)
+        return Far(transport, lambda: b"".join(transport.sent))
+
+    yield stage
+
+
+@contextlib.contextmanager
 def opened_again() -> Iterator[Stage]:
     """The transport that opens a lost one again, around the in-memory cable."""
     with in_memory() as stage:
@@ -110,7 +124,9 @@ def opened_again() -> Iterator[Stage]:
         yield wrapped
 
 
-@pytest.fixture(params=[over_a_pseudo_terminal, in_memory, from_a_recording, opened_again, "recorded"])
+@pytest.fixture(
+    params=[over_a_pseudo_terminal, in_memory, from_a_recording, step_by_step, opened_again, "recorded"]
+)
 def stage(request: pytest.FixtureRequest, tmp_path: object) -> Iterator[Stage]:
     """One way after the other to make a cable."""
     if request.param is over_a_pseudo_terminal and os.name == "nt":
