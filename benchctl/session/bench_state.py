@@ -28,6 +28,8 @@ class Moment:
     now_s: float = 0.0
     speed_changed_s: float = 0.0
     watching_since_s: float | None = None
+    face_ok: bool = True
+    """Whether the face answers; while it does not, the run permit is not renewed."""
     offered_rpm: float | None = None
     """A slower speed that is offered for a lap that jerks."""
     stop_detail: str = ""

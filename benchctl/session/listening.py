@@ -160,5 +160,6 @@ class Listening:
         status = self._bench.link.last_status
         if engine.stop_reason is None and status is not None:
             table, load = status.table_rpm, status.load_percent
-            self._bench.at.stop_detail = f"table at {table:.0f} rpm, load {load:.0f} %"
+            hung = "" if self._bench.at.face_ok else "; the screen did not answer"
+            self._bench.at.stop_detail = f"table at {table:.0f} rpm, load {load:.0f} %{hung}"
         self._bench.event(On.BOARD_STOPPED, now_s, reason=reason, kind=kind or "controlled_then_off")

@@ -108,7 +108,9 @@ class Runner:
         """One step at `now_s`, the host's time in seconds."""
         if self.engine.turning and now_s - self.at.now_s > LATE_S:
             self.note(now_s, "step_late", by_s=round(now_s - self.at.now_s, 3))
-        self.at.now_s = now_s
+        if self.engine.turning and self.at.face_ok and not face_ok:
+            self.note(now_s, "face_silent")
+        self.at.now_s, self.at.face_ok = now_s, face_ok
         self._fit_watch()
         news = self._clock_watch.see(self.journal.clocks())
         for one in news:

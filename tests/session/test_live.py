@@ -10,6 +10,7 @@ import pytest
 
 from benchctl.assembly.build import Parts, build_simulated
 from benchctl.assembly.rehearsal import rehearsal_loop
+from benchctl.logbook.reader import read
 from benchctl.models.job import demo_job
 from benchctl.segment.states import State
 from benchctl.session.acts import Act, Done
@@ -87,7 +88,9 @@ def test_a_silent_face_ends_the_permit(
     _, loop = bench
     start(loop)
     until(loop, lambda: loop.snapshot().state is State.STANDING, answer=False)
-    assert loop.snapshot().stop_reason == "permit_expired"
+    shot = loop.snapshot()
+    assert shot.stop_reason == "permit_expired"
+    assert "the screen did not answer" in shot.stop_detail
 
 
 def test_an_error_in_a_step_stops_the_table(
@@ -116,6 +119,9 @@ def test_an_error_in_a_step_stops_the_table(
     plant = parts.plant
     plant.advance(plant.now_s + 6.0)
     assert plant.truth().table_rpm == 0.0
+    parts.close()
+    notes = [entry.fields["text"] for entry in read(parts.keeper.folder).of_kind("note")]
+    assert any("program error while" in text and "broken on purpose" in text for text in notes)
 
 
 def test_closing_stops_first(tmp_path: Path) -> None:
@@ -142,3 +148,20 @@ def test_pace_is_lifes_while_a_person_is_waited_for(bench: tuple[Parts, BenchLoo
     assert loop.pace == 20.0
     loop.set_pace(1e9)
     assert loop.pace_set == 200.0
+
+
+@pytest.mark.parametrize(
+    ("mishap", "event"), [("clock-jump", "clock_jump"), ("suspend", "suspend"), ("host-hang", "step_late")]
+)
+def test_the_computers_mishaps_are_played_at_lifes_pace_too(tmp_path: Path, mishap: str, event: str) -> None:
+    """Set off from the screen, they befall this program: each is told."""
+    told: list[dict[str, object]] = []
+    parts = build_simulated(demo_job().with_minutes(6.0), tmp_path, seed=1, stepped=False, listen=told.append)
+    loop = rehearsal_loop(parts, 100.0)
+    loop.start()
+    start(loop)
+    until(loop, lambda: loop.snapshot().turning)
+    parts.play(mishap)
+    until(loop, lambda: any(one["event"] == event for one in list(told)), 30.0)
+    loop.stop_and_close()
+    parts.close()
