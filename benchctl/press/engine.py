@@ -96,9 +96,7 @@ class PressEngine:
     def limit_s(self) -> float | None:
         """How long the present state may wait for a person, in seconds; None where it does not."""
         limit = LIMITS.get(self.state)
-        if limit is None:
-            return None
-        return float(getattr(self.case, limit.seconds) if isinstance(limit.seconds, str) else limit.seconds)
+        return None if limit is None else limit.seconds_of(self.case)
 
     def rewet_due(self, now_s: float) -> bool:
         """Whether water is due at the lap's edge."""

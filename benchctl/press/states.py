@@ -9,7 +9,8 @@ When the time is up it must come off (`off_due`): a loaded lap bonds to glass th
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import NamedTuple
+
+from benchctl.models.state_table import Limit, Row
 
 
 class State(StrEnum):
@@ -36,20 +37,6 @@ class On(StrEnum):
     LIMIT = "limit"
 
 
-class Row(NamedTuple):
-    """Where an event leads, and the name of the engine's act that goes with it."""
-
-    to: State
-    act: str
-
-
-class Limit(NamedTuple):
-    """How long a state that waits for a person may last: seconds, or a field of the case."""
-
-    seconds: float | str
-    why: str
-
-
 S = State
 
 LIMITS: dict[State, Limit] = {
@@ -57,7 +44,7 @@ LIMITS: dict[State, Limit] = {
     S.OFF: Limit(3600.0, "nobody took the lap off"),
 }
 
-TABLE: dict[tuple[State, On], Row] = {
+TABLE: dict[tuple[State, On], Row[State]] = {
     (S.FIRST, On.SHIFT_CALL): Row(S.SHIFT, "call"),
     (S.FIRST, On.SHIFTED): Row(S.SECOND, "shift"),
     (S.FIRST, On.TIME_UP): Row(S.OFF, "call"),

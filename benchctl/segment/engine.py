@@ -103,8 +103,7 @@ class SegmentEngine:
         limit = LIMITS.get(self.state)
         if limit is None:
             return None
-        seconds = limit.seconds
-        lasts_s = float(getattr(self.plan, seconds)) if isinstance(seconds, str) else seconds
+        lasts_s = limit.seconds_of(self.plan)
         return max(WAIT_LEAST_S, lasts_s) if self.cut_short and self.state is State.WAITING else lasts_s
 
     def ends_at_s(self) -> float | None:

@@ -12,7 +12,8 @@ with the lap off the glass and a look at it (`standing`, `look`, `closed`).
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import NamedTuple
+
+from benchctl.models.state_table import Limit, Row
 
 
 class State(StrEnum):
@@ -69,20 +70,6 @@ class On(StrEnum):
     LIMIT = "limit"
 
 
-class Row(NamedTuple):
-    """Where an event leads, and the name of the engine's act that goes with it."""
-
-    to: State
-    act: str
-
-
-class Limit(NamedTuple):
-    """How long a state may last before `On.LIMIT`: seconds, or the name of a field of the plan."""
-
-    seconds: float | str
-    why: str
-
-
 TURNING = (
     State.CREEP,
     State.OFFERED,
@@ -120,7 +107,7 @@ LIMITS: dict[State, Limit] = {
     S.LOOK: Limit(1800.0, "the look at the glass was put off"),
 }
 
-TABLE: dict[tuple[State, On], Row] = {
+TABLE: dict[tuple[State, On], Row[State]] = {
     (S.READY, On.ARM): Row(S.ARMING, "ask_arm"),
     (S.READY, On.STOP): Row(S.READY, "send_stop"),
     (S.READY, On.LIMIT): Row(S.CLOSED, "give_up"),
