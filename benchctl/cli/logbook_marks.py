@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 
 from benchctl.errors import BadInput
+from benchctl.logbook.lines import SEGMENT_CLOSED
 from benchctl.logbook.questions import Answer
 from benchctl.logbook.reader import Logbook
 from benchctl.logbook.report import MarksPicture, MarkStep, mirror_shown
@@ -38,7 +39,7 @@ def _ledger(book: Logbook, count: int, mirror: str) -> MarkLedger:
     """Draws and segments of one mirror in the order of the logbook, corrections put in."""
     ends = {one.n: one for one in segments(book)}
     ledger = MarkLedger(count)
-    for entry in book.entries:
+    for entry in book.of_kind("mark_draw", *SEGMENT_CLOSED):
         if entry.n in ends:
             fields = ends[entry.n].fields
             if fields.get("mirror", "") == mirror:

@@ -72,7 +72,7 @@ class OpenPress:
 
 def open_presses(folder: Path, book: Logbook) -> list[OpenPress]:
     """The presses of `book` (read from `folder`) that have a start and no end, oldest first."""
-    ended = {entry.fields.get("press") for entry in book.of_kind("press")}
+    ended = {str(entry.fields.get("press")) for entry in book.of_kind("press")}
     starts = [entry for entry in book.of_kind("press_start") if entry.id not in ended]
     return [OpenPress(start, last_progress(folder, start.id)) for start in starts]
 

@@ -30,14 +30,14 @@ def work_removed(fields: Mapping[str, Any]) -> float:
     Turns count whether useful or not: what a skating lap removes prints as well. Where the record lacks the
     geometry (older ones do) or the lap would miss the glass, load x offset x turns.
     """
-    turns, load, offset = (_number(fields, name) for name in ("table_turns", "load_n", "post_offset_m"))
+    turns, load, offset = (number(fields, name) for name in ("table_turns", "load_n", "post_offset_m"))
     if not turns or turns < 0.0:
         return 0.0
     load, offset = load or 1.0, 1.0 if offset is None else offset
-    mirror, lap = _number(fields, "mirror_radius_m"), _number(fields, "lap_radius_m")
+    mirror, lap = number(fields, "mirror_radius_m"), number(fields, "lap_radius_m")
     if mirror is None or lap is None:
         return turns * load * offset
-    hole, spin = _number(fields, "mirror_hole_radius_m") or 0.0, _number(fields, "spin_ratio_mean")
+    hole, spin = number(fields, "mirror_hole_radius_m") or 0.0, number(fields, "spin_ratio_mean")
     steps = round((1.0 if spin is None else spin) / _SPIN_STEP)
     try:
         return turns * load * _arm_m(mirror, lap, round(offset, 5), hole, steps)
@@ -56,7 +56,8 @@ def _arm_m(mirror_m: float, lap_m: float, offset_m: float, hole_m: float, spin_s
     return float(areas @ np.asarray(found.zone_rates_m_per_s))
 
 
-def _number(fields: Mapping[str, Any], name: str) -> float | None:
+def number(fields: Mapping[str, Any], name: str) -> float | None:
+    """A field of a record as a finite number; None where it is missing or is none."""
     value = fields.get(name)
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         return None

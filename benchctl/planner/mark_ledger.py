@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from benchctl.errors import BadInput
-from benchctl.planner.mark_depth import work_removed
+from benchctl.planner.mark_depth import number, work_removed
 from benchctl.planner.marks import (
     Draw,
     MarkPass,
@@ -56,10 +56,10 @@ class MarkLedger:
             self._place(fields)
 
     def _place(self, fields: Mapping[str, Any]) -> None:
-        turns = float(fields.get("table_turns") or 0.0)
+        turns = number(fields, "table_turns") or 0.0
         if turns <= 0:
             return
-        planned = float(fields.get("planned_s") or 0.0) / 60 * float(fields.get("work_rpm") or 0.0)
+        planned = (number(fields, "planned_s") or 0.0) / 60 * (number(fields, "work_rpm") or 0.0)
         choice = fields.get("mark_used")
         used = choice if isinstance(choice, bool) else used_up(turns, planned)
         self.placed.append(Placed(fields["mark"], self.depth_of(fields), used))

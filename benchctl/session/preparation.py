@@ -10,6 +10,7 @@ from collections.abc import Callable
 from typing import Any
 
 from benchctl.errors import BadInput
+from benchctl.logbook.lines import SEGMENT_CLOSED
 from benchctl.logbook.reader import Logbook
 from benchctl.logbook.segments import segments
 from benchctl.models.job import Job
@@ -36,7 +37,7 @@ class Preparation:
             "lap_radius_m": job.lap.radius_m,
         }
         ends = {one.n: one for one in segments(book)}
-        for entry in book.entries:
+        for entry in book.of_kind("mark_draw", *SEGMENT_CLOSED):
             fields = ends[entry.n].fields if entry.n in ends else entry.fields
             self.take(entry.kind, fields, entry.id)
 

@@ -309,6 +309,14 @@ def test_the_ledger_passes_over_what_is_no_mark(mark: object) -> None:
     assert (ledger.placed, ledger.waiting) == ([], None)
 
 
+@pytest.mark.parametrize("turns", [None, "many", [], True, math.inf, -3.0])
+def test_the_ledger_passes_over_turns_that_are_none(turns: object) -> None:
+    """A record edited by hand does not stop the program, and counts for nothing."""
+    ledger = MarkLedger(13)
+    ledger.take("segment_end", end(4) | {"table_turns": turns})
+    assert ledger.placed == []
+
+
 def test_a_segment_that_never_turned_leaves_its_mark_waiting() -> None:
     """A mark drawn before a start that did not happen is neither lost nor drawn anew."""
     ledger = MarkLedger(13)
