@@ -8,20 +8,23 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from benchctl.units import PRESSURE, TORQUE, Kind, in_system, mark_of
+
 _LIMIT_BYTES = 4_000_000
-_SHOWN = (
+_SHOWN: tuple[tuple[str, str, float, str | Kind], ...] = (
     ("contact area", "contact_area_m2", 1e4, "cm2"),
     ("overhang", "overhang_fraction", 100.0, "%"),
-    ("mean pressure", "mean_pressure_pa", 1e-3, "kPa"),
-    ("least pressure", "pressure_min_pa", 1e-3, "kPa"),
+    ("mean pressure", "mean_pressure_pa", 1.0, PRESSURE),
+    ("least pressure", "pressure_min_pa", 1.0, PRESSURE),
     ("spin ratio", "spin_ratio", 1.0, ""),
-    ("stall torque", "stall_torque_nm", 1.0, "N m"),
-    ("table torque", "table_torque_nm", 1.0, "N m"),
+    ("stall torque", "stall_torque_nm", 1.0, TORQUE),
+    ("table torque", "table_torque_nm", 1.0, TORQUE),
     ("friction power", "friction_power_w", 1.0, "W"),
     ("mean removal", "mean_rate_m_per_s", 3.6e9, "um/h"),
     ("evenness, CV", "evenness_cv", 100.0, "%"),
     ("edge over centre", "edge_over_centre", 1.0, ""),
 )
+"""Words, key, factor and unit; a kind of quantity instead of a unit is shown in the units chosen."""
 
 
 def add_parser(subparsers: Any) -> None:
@@ -46,8 +49,11 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print(json.dumps(answers if isinstance(given, list) else answers[0], allow_nan=False))
         return 0
+    from benchctl.models.preferences import preferences
+
+    system = preferences(args.units).units
     for answer in answers:
-        _show(answer)
+        _show(answer, system)
     return 0
 
 
@@ -80,12 +86,18 @@ def _read(name: str) -> Any:
         raise BadInput(f"{name}: not valid JSON: {error}; see docs/physics.md for the keys") from error
 
 
-def _show(answer: dict[str, Any]) -> None:
+def _show(answer: dict[str, Any], system: str) -> None:
     for words, key, factor, unit in _SHOWN:
         value = answer[key]
-        print(f"{words:18} {'none' if value is None else f'{value * factor:.4g} {unit}'.rstrip()}")
+        print(f"{words:18} {'none' if value is None else _with_unit(value * factor, unit, system)}")
     state = "the lap is held by the drag at the post" if answer["stalled"] else "the lap turns"
     print(state)
     for warning in answer["warnings"]:
         print(f"note: {warning}")
     print()
+
+
+def _with_unit(value: float, unit: str | Kind, system: str) -> str:
+    if isinstance(unit, Kind):
+        return f"{in_system(value, unit, system):.4g} {mark_of(unit, system)}"
+    return f"{value:.4g} {unit}".rstrip()

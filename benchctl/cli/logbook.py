@@ -158,9 +158,12 @@ def _list(args: argparse.Namespace) -> int:
 def _show(args: argparse.Namespace) -> int:
     from benchctl.logbook.export import whole_record
     from benchctl.logbook.text import details
+    from benchctl.models.preferences import preferences
 
     record = whole_record(_open(args), args.id)
-    return _say_json([record]) if args.json else _say(details(record))
+    if args.json:
+        return _say_json([record])
+    return _say(details(record, system=preferences(args.units).units))
 
 
 def _export(args: argparse.Namespace) -> int:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from benchctl import units
 from benchctl.logbook.lines import SEGMENT_CLOSED
 from benchctl.logbook.reader import Logbook, SetAside
 from benchctl.logbook.segments import Segment, as_number
@@ -20,12 +21,20 @@ _UNITS = (
     ("_percent", "%"),
     ("_rpm", "rpm"),
     ("_deg", "deg"),
-    ("_n", "N"),
-    ("_m", "m"),
     ("_s", "s"),
     ("_h", "h"),
-    ("_c", "degC"),
 )
+_KINDS = (
+    ("_nm", units.TORQUE),
+    ("_n", units.FORCE),
+    ("_m", units.LENGTH),
+    ("_kg", units.MASS),
+    ("_pa", units.PRESSURE),
+    ("_c", units.TEMPERATURE),
+)
+"""Endings of names whose values are shown in the units chosen."""
+LEAST_SHOWN_M = 1e-4
+"""Shorter lengths are depths, and shown in micrometres in any units."""
 
 
 def columns(head: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str]:
@@ -86,31 +95,44 @@ def _whole(value: Any) -> str:
     return "-" if value is None else str(value)
 
 
-def details(fields: Mapping[str, Any], indent: str = "") -> list[str]:
-    """One field a line: its name in words, its value, its unit from the name's ending."""
+def details(fields: Mapping[str, Any], indent: str = "", system: str = units.METRIC) -> list[str]:
+    """One field a line: its name in words, its value in the units chosen, its unit from the name's ending."""
     lines: list[str] = []
     for name, value in fields.items():
         if value is None or value == "" or value in ([], {}):
             continue
-        words, unit = _name_and_unit(str(name))
+        words, unit, value = _in_words(str(name), value, system)
         if isinstance(value, Mapping):
-            lines += [f"{indent}{words}:", *details(value, indent + "  ")]
+            lines += [f"{indent}{words}:", *details(value, indent + "  ", system)]
         elif isinstance(value, list) and any(isinstance(part, Mapping) for part in value):
             for number, part in enumerate(value, start=1):
                 lines.append(f"{indent}{words} {number}:")
                 lines += (
-                    details(part, indent + "  ") if isinstance(part, Mapping) else [f"{indent}  {_say(part)}"]
+                    details(part, indent + "  ", system)
+                    if isinstance(part, Mapping)
+                    else [f"{indent}  {_say(part)}"]
                 )
         else:
             lines.append(f"{indent}{words}: {_say(value)} {unit}".rstrip())
     return lines
 
 
-def _name_and_unit(name: str) -> tuple[str, str]:
+def _in_words(name: str, value: Any, system: str) -> tuple[str, str, Any]:
+    """A field's name in words, its unit, and its value in that unit."""
     for ending, unit in _UNITS:
         if name.endswith(ending):
-            return printable(name.removesuffix(ending).replace("_", " ")), unit
-    return printable(name.replace("_", " ")), ""
+            return _words(name, ending), unit, value
+    for ending, kind in _KINDS:
+        number = as_number(value)
+        if name.endswith(ending) and number is not None:
+            if kind is units.LENGTH and 0.0 < abs(number) < LEAST_SHOWN_M:
+                return _words(name, ending), "um", number * 1e6
+            return _words(name, ending), units.mark_of(kind, system), units.in_system(number, kind, system)
+    return _words(name, ""), "", value
+
+
+def _words(name: str, ending: str) -> str:
+    return printable(name.removesuffix(ending).replace("_", " "))
 
 
 def _say(value: Any) -> str:

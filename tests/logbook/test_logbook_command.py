@@ -76,7 +76,9 @@ def test_show_takes_a_number_or_an_id(folder: Path, capsys: pytest.CaptureFixtur
     _, out, _ = run(capsys, "show", "3", "--json", "--logbook", str(folder))
     record = json.loads(out)
     status, words, _ = run(capsys, "show", record["id"], "--logbook", str(folder))
-    assert (status, "post offset: 0.128 m" in words, "inspections 1:" in words) == (0, True, True)
+    assert (status, "post offset: 128 mm" in words, "inspections 1:" in words) == (0, True, True)
+    _, words, _ = run(capsys, "show", record["id"], "--logbook", str(folder), "--units", "inch")
+    assert "post offset: 5.03937 in" in words
     status, out, err = run(capsys, "show", "77", "--logbook", str(folder))
     assert (status, out) == (2, "")
     assert "no record '77'" in err
