@@ -14,7 +14,7 @@ from benchctl.logbook.writer import LogbookWriter
 
 WHAT_TO_DO = (
     "Do not start the table. Wet the edge of the lap, wait until it slides, take it off the glass; "
-    "then look for dried compound and sleeks before the next segment."
+    "then look for dried compound and sleeks."
 )
 
 
@@ -67,7 +67,9 @@ class Interrupted:
             ran = "was begun, and nothing is known of how long it ran"
         else:
             ran = f"had run {self.ran_s / 60:.1f} min" if self.ran_s >= 60 else f"had run {self.ran_s:.0f} s"
-        return f"A segment{at_mark} {ran} when the program ended without warning at {clock}. {WHAT_TO_DO}"
+        kept = "what it did is kept, and the pass of marks goes on"
+        ended = f"when the program ended without warning at {clock}"
+        return f"A segment{at_mark} {ran} {ended}; {kept}. {WHAT_TO_DO}"
 
 
 def open_segments(folder: Path, book: Logbook) -> list[Interrupted]:

@@ -31,6 +31,11 @@ class Question(NamedTuple):
 
 _YES = {"y": "yes"}
 
+INTERRUPTED = Question(
+    "interrupted", "WET THE EDGE NOW", "Lap wetted, slid off the glass, glass looked at", _YES
+)
+"""Asked first where a segment was cut off before this start: the lap may still stand on the glass."""
+
 
 def questions(shot: Snapshot, pieces: Sequence[Piece] = (), system: str = METRIC) -> list[Question]:
     """The questions for the set-up of this snapshot, in the order of the work."""
@@ -50,7 +55,8 @@ def questions(shot: Snapshot, pieces: Sequence[Piece] = (), system: str = METRIC
         Question("cleats", "CLEATS TIGHT?", "Cleats hold the mirror, weights cannot walk", _YES),
         Question("estop", "E-STOP TRIED?", "Emergency stop pressed and released this session", _YES, True),
     ]
-    return found if shot.mark is not None else found[1:]
+    found = found if shot.mark is not None else found[1:]
+    return [INTERRUPTED, *found] if shot.recovered else found
 
 
 class Checklist:

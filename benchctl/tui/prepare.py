@@ -9,7 +9,7 @@ from benchctl.segment.states import State
 from benchctl.session.snapshot import Snapshot
 from benchctl.tui.banner import ARROW_COLUMNS, band, heights
 from benchctl.tui.blocks import LETTER_ROWS, clock, figures
-from benchctl.tui.checklist import Checklist, Question
+from benchctl.tui.checklist import INTERRUPTED, Checklist, Question
 from benchctl.tui.lines import load_words, offset_words
 from benchctl.tui.rows import Row, beside, block, fit, paragraphs, row
 from benchctl.tui.signs import do_sign, held_stop
@@ -48,9 +48,9 @@ def prepare(view: View, preparation: Preparation) -> list[Row]:
 
 
 def _rows(view: View, preparation: Preparation, forms: Sequence[str]) -> tuple[int, int]:
-    """Rows of the mark and of what to do; while the mark is asked for, it takes all but a few of the page."""
+    """Rows of the mark and of what to do; while the mark or an interruption is asked about, all but a few."""
     question = preparation.checklist.asked(preparation.asked)
-    huge = question is not None and question.name == "mark"
+    huge = question is not None and question.name in ("mark", INTERRUPTED.name)
     listed = FEW_QUESTIONS if huge else len(preparation.asked)
     mark, do = MARK_HEIGHTS[0], LETTER_ROWS + 1
     least = HUGE_ROWS if huge else mark
@@ -91,7 +91,7 @@ def set_up(shot: Snapshot, units: str, preparation: Preparation) -> list[tuple[s
     offset = offset_words(shot.post_offset_m, units)
     other = "; ".join(preparation.differences)
     blind = preparation.blind_spot
-    warned = [shot.refusal, shot.look_at, f"not as last time: {other}" if other else "", shot.recovered]
+    warned = [shot.refusal, shot.look_at, shot.recovered, f"not as last time: {other}" if other else ""]
     warned += [preparation.look_due, f"lap sensor: {blind}" if blind else ""]
     fixed = (
         f"{shot.mirror}: load {load}, {held}, post {offset}, {clock(shot.planned_s)} at {shot.work_rpm:g} rpm"
@@ -109,6 +109,8 @@ def _what_to_do(view: View, checklist: Checklist, asked: list[Question]) -> tupl
         keys = ("",) if len(question.answers) > 1 else (" KEY Y", " Y", "")
         left = checklist.left(asked)
         sentence = f"{left} to answer, ↓ skips one; A arms when all is ready"
+        if question is INTERRUPTED:
+            sentence = "Let it slide, take it off, look at the glass; then Y"
         return [f"{question.sign}{key}" for key in keys], sentence
     sign, sentence = held or (do_sign(view.shot), view.shot.do_now)
     return [sign], sentence

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import asyncio
+import re
 from collections.abc import Iterable
 from typing import Any
 
 import pytest
 
+from benchctl.logbook.interrupted import WHAT_TO_DO
 from benchctl.models.inspection import FIELDS, KINDS, PITS_COUNTABLE, Inspection
 from benchctl.segment.states import State
 from benchctl.session.acts import Act
@@ -262,3 +264,25 @@ def test_stop_goes_out_in_the_middle_of_a_look() -> None:
     """Space is STOP here as everywhere."""
     player, _ = played(State.LOOK, ["9", "space"], Kept())
     assert player.acts == [Act.STOP]
+
+
+def test_what_was_cut_off_is_told_and_asked_about_first() -> None:
+    """At the next start the glass comes first: what ran, what to do, and a question before all others."""
+    told = "A segment at mark 7 had run 12.3 min when the program ended. " + WHAT_TO_DO
+    for size in ((80, 24), (60, 16)):
+        player = Player([shot(State.READY, recovered=told)])
+        seen = asyncio.run(_first_seen(player, size))
+        text = " ".join(line.strip() for line in seen)
+        assert stands_in_blocks("WET THE EDGE NOW" if size[0] > 60 else "WET EDGE", seen), text
+        assert "▶ □ Lap wetted, slid off the glass, glass looked at" in text
+        assert "take it off, look at the glass; then Y" in text
+        if size[0] > 60:
+            words = " ".join(re.sub("[█ ]+", " ", line).strip() for line in seen)
+            assert told in " ".join(words.split())
+
+
+async def _first_seen(player: Player, size: tuple[int, int]) -> list[str]:
+    app = BenchApp(player, Places())
+    async with app.run_test(size=size) as pilot:
+        await pilot.pause(0.15)
+        return text_of(app)
