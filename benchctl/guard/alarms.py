@@ -19,91 +19,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from typing import NamedTuple
 
+from benchctl.guard.alarm import Alarm, Change, Held
 from benchctl.guard.alarm_rows import ADVICE, ALARMS, OVER_ALL, STOPS, AlarmRow, stop_row
 
 MOST_SHELVED_S = 1800.0
-
-
-class Alarm(NamedTuple):
-    """One alarm as it stands. Priority 1 stopped the table, 2 wants an act within a minute, 3 is advice."""
-
-    name: str
-    priority: int
-    title: str
-    do: str
-    since_s: float
-    active: bool
-    acknowledged: bool
-    latched: bool = False
-    silenced: bool = False
-    shelved_until_s: float | None = None
-    detail: str = ""
-    """Numbers that a person can check by looking; empty where there are none."""
-    cause: str | None = None
-    """The alarm that this one is a consequence of and folds beneath; None for a cause of its own."""
-    call: str | None = None
-    listed: bool = True
-
-
-class Change(NamedTuple):
-    """One thing that happened to an alarm, for the log."""
-
-    name: str
-    what: str
-    """raised, again, cleared, acknowledged, silenced, shelved, unshelved or reset."""
-    priority: int
-    cause: str | None = None
-    listed: bool = True
-
-
-@dataclass(slots=True)
-class _Held:
-    row: AlarmRow
-    turned_s: float
-    condition: bool = False
-    active: bool = False
-    acknowledged: bool = True
-    latched: bool = False
-    silenced: bool = False
-    shelved_until_s: float | None = None
-    since_s: float = 0.0
-    told_s: float = 0.0
-    detail: str = ""
-    cause: str | None = None
-
-    @property
-    def stands(self) -> bool:
-        return self.active or self.latched or not self.acknowledged
-
-    def told(self, now_s: float) -> None:
-        """Told to the person, for the first time or again."""
-        self.told_s, self.acknowledged, self.silenced = now_s, False, False
-
-    def change(self, what: str) -> Change:
-        row = self.row
-        return Change(row.name, what, row.priority, self.cause, row.listed)
-
-    def shown(self) -> Alarm:
-        row = self.row
-        return Alarm(
-            row.name,
-            row.priority,
-            row.title,
-            row.do,
-            self.since_s,
-            self.active,
-            self.acknowledged,
-            self.latched,
-            self.silenced,
-            self.shelved_until_s,
-            self.detail,
-            self.cause,
-            row.call,
-            row.listed,
-        )
 
 
 class AlarmBook:
@@ -111,7 +31,7 @@ class AlarmBook:
 
     def __init__(self, rows: Mapping[str, AlarmRow] = ALARMS) -> None:
         self._rows = rows
-        self._held: dict[str, _Held] = {}
+        self._held: dict[str, Held] = {}
         self.first: str | None = None
         """The first cause of the stop that stands: all other alarms fold beneath it. None: no stop stands."""
 
@@ -121,7 +41,7 @@ class AlarmBook:
         """Take all conditions that hold now: name and detail. KeyError for a name without a row."""
         for name, detail in holding.items():
             if name not in self._held:
-                self._held[name] = _Held(self._rows[name], now_s)
+                self._held[name] = Held(self._rows[name], now_s)
             self._held[name].detail = detail
         changes: list[Change] = []
         for name, held in self._held.items():
@@ -129,7 +49,7 @@ class AlarmBook:
         self._forget()
         return changes
 
-    def _look(self, name: str, held: _Held, holds: bool, now_s: float) -> list[Change]:
+    def _look(self, name: str, held: Held, holds: bool, now_s: float) -> list[Change]:
         row = held.row
         if holds != held.condition:
             held.condition, held.turned_s = holds, now_s
@@ -146,7 +66,7 @@ class AlarmBook:
             return [held.change("again")]
         return []
 
-    def _raise(self, name: str, held: _Held, now_s: float) -> Change:
+    def _raise(self, name: str, held: Held, now_s: float) -> Change:
         held.active, held.since_s = True, now_s
         held.told(now_s)
         held.cause = self._cause_of(name, held.row)
@@ -154,7 +74,7 @@ class AlarmBook:
             self._fold_lower(name, held.row)
         return held.change("raised")
 
-    def _clear(self, held: _Held) -> Change:
+    def _clear(self, held: Held) -> Change:
         held.active = False
         if not held.row.wants_acknowledging:
             held.acknowledged = True
@@ -201,10 +121,9 @@ class AlarmBook:
         """The table is being stopped for `reason`. The first cause stands on top until it is dealt with; one
         that is found out later and `explains` the first takes its place."""
         row = STOPS.get(reason) or stop_row(reason)
-        known = self._held.get(reason)
-        if known is not None and known.row.call == "fault" and known.stands:
+        if self.stopped_for(reason):
             return []
-        held = _Held(row, now_s, condition=True, latched=row.latches, detail=detail)
+        held = Held(row, now_s, condition=True, latched=row.latches, detail=detail)
         self._held[reason] = held
         if self.first is None or explains or reason == OVER_ALL:
             self.first = reason
@@ -291,7 +210,7 @@ class AlarmBook:
         self._forget()
         return changes
 
-    def _unshelve(self, held: _Held, now_s: float) -> list[Change]:
+    def _unshelve(self, held: Held, now_s: float) -> list[Change]:
         held.shelved_until_s = None
         changes = [held.change("unshelved")]
         if held.active:
@@ -312,6 +231,11 @@ class AlarmBook:
         """All that stand, shelved and folded ones too: causes before consequences, worst and oldest first."""
         shown = [held.shown() for held in self._held.values() if held.stands]
         return sorted(shown, key=lambda alarm: (alarm.cause is not None, alarm.priority, alarm.since_s))
+
+    def stopped_for(self, name: str) -> bool:
+        """Whether a stop for this reason stands."""
+        held = self._held.get(name)
+        return held is not None and held.row.call == "fault" and held.stands
 
     def stands(self, name: str) -> bool:
         """Whether an alarm stands and is not shelved."""

@@ -13,8 +13,8 @@ DAMAGED_SHARE = 0.02
 so this is one frame in a hundred."""
 DEADBAND = 0.01
 LEAST_REPORTS, LEAST_DAMAGED = 50, 5
-"""Fewer reports, or less damage than this in the window, say nothing yet. Five by chance at two damaged frames
-in a thousand: once in about 45 hours (Poisson, mean 0.4 a window; windows taken as independent)."""
+"""Fewer reports, or less damage than this in the window, say nothing yet. Five by chance, at two damaged
+frames in a thousand, come once in about 45 hours (Poisson, mean 0.4 a window, windows independent)."""
 
 
 class CableRule:

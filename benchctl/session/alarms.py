@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
+from benchctl.guard.alarm import Alarm, Change
 from benchctl.guard.alarm_rows import ALARMS
-from benchctl.guard.alarms import Alarm, AlarmBook, Change
+from benchctl.guard.alarms import AlarmBook
 from benchctl.guard.sight import Finding
 from benchctl.models.readings import Status
 from benchctl.segment.states import State

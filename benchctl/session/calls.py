@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from benchctl.guard.alarm import Alarm
 from benchctl.guard.alarm_rows import OVER_ALL
-from benchctl.guard.alarms import Alarm
 from benchctl.segment.states import ENDING, TURNING, On, State
 from benchctl.session.acts import Act
 from benchctl.session.bench_state import Bench

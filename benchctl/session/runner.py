@@ -13,7 +13,7 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import replace
 
-from benchctl.guard.alarms import Change
+from benchctl.guard.alarm import Change
 from benchctl.guard.cable import CableRule
 from benchctl.guard.disk import DiskRule
 from benchctl.guard.guard import Guard
@@ -125,7 +125,9 @@ class Runner:
         self.orders.start_when_recorded(now_s)
         holding = self._conditions.holding(self, findings, now_s)
         self.readying.step(now_s)
-        self.alarms.tell(self.alarms.book.see(holding | _told(news), now_s))
+        told = {one.name: f"by {one.by_s:+.0f} s" for one in news}
+        told = {name: words for name, words in told.items() if not self.alarms.book.stopped_for(name)}
+        self.alarms.tell(self.alarms.book.see(told | holding, now_s))
         self.orders.call(now_s)
         if face_ok and now_s - self._renewed_s >= RENEW_EVERY_S and self._wants_permit():
             self._renewed_s = now_s
@@ -234,7 +236,3 @@ class Runner:
         if news.name == "computer_slept" and self.engine.turning:
             self.at.stop_detail = sleep_sentence(news)
             self.event(On.TRIP, now_s, reason="computer_slept")
-
-
-def _told(news: list[ClockNews]) -> dict[str, str]:
-    return {one.name: f"by {one.by_s:+.0f} s" for one in news}

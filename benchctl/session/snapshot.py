@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from benchctl.guard.alarms import Alarm as Alarm
+from benchctl.guard.alarm import Alarm as Alarm
 from benchctl.models.press_record import PressRecord
 from benchctl.models.segment_record import SegmentRecord
 from benchctl.planner.mark_ledger import MarkView

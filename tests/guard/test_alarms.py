@@ -6,8 +6,9 @@ import math
 
 import pytest
 
+from benchctl.guard.alarm import Alarm
 from benchctl.guard.alarm_rows import ALARMS, HOST_ASKED, NOT_LATCHED, STOPS, AlarmRow
-from benchctl.guard.alarms import MOST_SHELVED_S, Alarm, AlarmBook
+from benchctl.guard.alarms import MOST_SHELVED_S, AlarmBook
 from benchctl.guard.words import DO_LIMIT
 from firmware_protocol import reasons
 

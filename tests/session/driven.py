@@ -7,7 +7,7 @@ from pathlib import Path
 
 from benchctl.assembly.build import Parts, build_simulated
 from benchctl.assembly.stepped import Stepper
-from benchctl.guard.alarms import Alarm
+from benchctl.guard.alarm import Alarm
 from benchctl.models.job import Job, demo_job
 from benchctl.segment.states import State
 from benchctl.session.acts import Act, Done

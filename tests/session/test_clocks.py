@@ -64,6 +64,10 @@ def test_sleep_ends_the_segment_and_nothing_is_resumed(bench: Driven) -> None:
     bench.play("suspend")
     bench.until(lambda: "suspend" in bench.names(), 400.0)
     bench.until(lambda: bench.state is State.STANDING, 30.0)
+    alarm = bench.alarm("computer_slept")
+    assert alarm is not None
+    assert (alarm.priority, alarm.latched) == (1, True)
+    assert "slept 5 min" in alarm.detail
     record = bench.runner.books.record
     assert record is not None
     assert (record.outcome, record.stop_reason) == ("stopped", "computer_slept")
