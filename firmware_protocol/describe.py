@@ -97,6 +97,7 @@ def page() -> str:
     lines += ["", "## Stop reasons", "", protocol_words.STOP_KINDS] + reason_lines()
     lines += ["", "## Refusals"] + refusal_lines()
     lines += ["", "## Settings kept on the board", "", protocol_words.SETTINGS] + setting_lines()
+    lines += ["", protocol_words.COSTS.rstrip()]
     return "\n".join(lines) + "\n"
 
 

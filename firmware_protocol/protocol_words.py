@@ -47,6 +47,14 @@ floating-point numbers on the wire, so there is no NaN.
 8. Values out of range are refused with the limit in the reply. Nothing is clamped in silence.
 """
 
+COSTS = """## What it costs
+
+Measured 2026-11-25 by `python -m tests.benchmarks.wire_and_board` on one core of a computer that others were using (load
+12), in processor time: 252,000 frames a second encoded and decoded, 56,000 status messages with their frames. A control
+step of the board's code with its messages took 13 us on the average and 0.26 ms at most, of 20,000 steps at 26 rpm in
+MicroPython's Unix port on that computer (the least of three runs for each step); a board is slower.
+"""
+
 STOP_KINDS = """Words of IEC 60204-1 as vocabulary only (the standard's text was not opened): `planned` is a
 controlled stop at 1.0 rad/s2 with the power off at standstill, or after 1.5 times the time it
 should take; `controlled_then_off` is like stop category 1: 2.0 rad/s2, power off at standstill
