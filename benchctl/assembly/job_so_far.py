@@ -23,6 +23,12 @@ class SoFar:
     ledger: MarkLedger
     last_segment: str
 
+    @property
+    def pass_ends_in(self) -> int:
+        """Segments until the pass of marks ends; 0 where one has just ended."""
+        now = self.ledger.now
+        return now.ends_in if now.used else 0
+
 
 def so_far(book: Logbook, job: Job) -> SoFar:
     """The work on the job's mirror, in the order of the logbook, corrections put in."""

@@ -59,6 +59,6 @@ class Reckoner:
         if self._known is None or self._known[0] != len(book.entries):
             job = self._parts.runner.facts.job
             found = so_far(book, job)
-            told = reckoned(reckoning_of(job, found, [book]), found.ledger.now.ends_in)
+            told = reckoned(reckoning_of(job, found, [book]), found.pass_ends_in)
             self._known = (len(book.entries), told | {"last_segment": found.last_segment})
         return self._known[1]

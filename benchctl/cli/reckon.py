@@ -46,7 +46,7 @@ def run(args: argparse.Namespace) -> int:
     from benchctl.planner.reckon_text import reckoned_lines
     from benchctl.planner.reckoned import reckoned
 
-    told = reckoned(reckoning, found.ledger.now.ends_in)
+    told = reckoned(reckoning, found.pass_ends_in)
     if args.decide:
         return _decide(args, reckoning, found, told)
     return _say(args, told, reckoned_lines(told))

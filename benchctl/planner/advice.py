@@ -22,6 +22,8 @@ from benchctl.planner.regime import GENTLER_LOAD, GENTLER_SPEED, gentler_due, is
 LAG = 0.08
 """A spin ratio so far below the usual one is a lag to act on."""
 JERKY_SHARE = 0.15
+END_PASS_WITHIN = 3
+"""A pass of marks that takes more segments than this is not ended for its own sake."""
 DRAG_ROSE, DRAG_FELL = 1.15, 0.85
 DRAG_WINDOW = 3
 SEGMENTS_BETWEEN_TRIMS = 4
@@ -70,16 +72,19 @@ def suggest(reckoning: Reckoning, bench: Bench | None = None) -> Suggestion | No
 def _finished(reckoning: Reckoning, bench: Bench) -> Suggestion | None:
     if not all(reckoning.finished()[:ZONES]):
         return None
-    odd = bench.pass_ends_in
-    if odd:
+    odd = bench.pass_ends_in or 0
+    if 0 < odd <= END_PASS_WITHIN:
         return Suggestion(
             "end_pass",
             f"{odd} more to end the pass of marks, then stop",
             f"No pit and no laser spot in any zone at the last look, and {odd} of the marks are unused: "
             "a whole pass leaves least of the table's print.",
         )
+    rest = f"; {odd} marks of the pass stay unused, too many to end it for" if odd else ""
     return Suggestion(
-        "stop", "stop: polished out", "No pit and no laser spot in any zone at the last look, edge to centre."
+        "stop",
+        "stop: polished out",
+        f"No pit and no laser spot in any zone at the last look, edge to centre{rest}.",
     )
 
 

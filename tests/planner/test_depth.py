@@ -21,7 +21,7 @@ def mean_depth(depths: tuple[float, ...]) -> float:
 
 
 def test_mean_depth_a_turn_is_prestons() -> None:
-    """In step, a turn takes 2 pi k W e / A on the mean, whatever the lap's size (Preston 1927, from memory)."""
+    """In step a turn takes 2 pi k W e / A on the mean, whatever the lap (Preston 1927, from memory)."""
     area = math.pi * (JOB.mirror.radius_m**2 - JOB.mirror.hole_radius_m**2)
     for offset in (0.115, 0.128, 0.135):
         depth = ZoneDepths(JOB).per_turn(JOB.load_n, offset, 1.0)
