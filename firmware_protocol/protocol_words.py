@@ -49,10 +49,11 @@ floating-point numbers on the wire, so there is no NaN.
 
 COSTS = """## What it costs
 
-Measured 2026-11-25 by `python -m tests.benchmarks.wire_and_board` on one core of a computer that others were using (load
-12), in processor time: 252,000 frames a second encoded and decoded, 56,000 status messages with their frames. A control
-step of the board's code with its messages took 13 us on the average and 0.26 ms at most, of 20,000 steps at 26 rpm in
-MicroPython's Unix port on that computer (the least of three runs for each step); a board is slower.
+Measured 2026-11-25 by `python -m tests.benchmarks.wire_and_board` on one core of a computer that others were
+using (load 12), in processor time: 252,000 frames a second encoded and decoded, 56,000 status messages with
+their frames. A control step of the board's code with its messages took 13 us on the average and 0.26 ms at
+most, of 20,000 steps at 26 rpm in MicroPython's Unix port on that computer (the least of three runs for each
+step); a board is slower.
 """
 
 STOP_KINDS = """Words of IEC 60204-1 as vocabulary only (the standard's text was not opened): `planned` is a
