@@ -10,8 +10,8 @@ from typing import Any
 
 from benchctl.segment.states import State
 from benchctl.tui import lines
-from benchctl.tui.banner import band
-from benchctl.tui.blocks import figures
+from benchctl.tui.banner import ARROW_COLUMNS, band, heights
+from benchctl.tui.blocks import LETTER_ROWS, figures
 from benchctl.tui.entry import SCORES, SHORT, ZONES, LookEntry
 from benchctl.tui.rows import Row, beside, block, row, wrapped
 from benchctl.tui.signs import do_sign
@@ -25,7 +25,10 @@ KEYS = {
     "keep": "Enter keeps it in the logbook, Backspace goes back, P puts the look off.",
 }
 _OTHERS = "Enter alone: not looked at. Tab: leave these out. E: that is all. P: put off."
-FIGURE_COLUMNS = 31
+FIGURES = 3
+"""Figures that are shown large; what is longer stands in the sentence above as well."""
+TABLE_COLUMNS, SHEET_ROWS = 49, 16
+"""What the table beside the figures needs, and what the band leaves for help, table and blemishes."""
 SHOWN = (("grey", "grey"), ("pits", "pits"), ("laser_spot", "laser"), ("steepest_angle_deg", "lamp"))
 WIDE = 70
 
@@ -41,13 +44,20 @@ def look(
     """The whole page, `view.height` rows. `before` is the look before this one, shown once this is kept."""
     if entry.over or not open_for_look(view.shot.state, due):
         return block(_after(view, entry, said, before), view.height)
-    rows = band(_sign(entry), _sentence(entry, due), view.width)
+    sign = _sign(entry)
+    rows = band(sign, _sentence(entry, due), view.width, _band_rows(sign, view))
     if entry.said:
         rows += [row((f" ▲ {line[0][0]} ", "abnormal")) for line in wrapped(entry.said, view.width - 5)]
     else:
         help_text = f"{entry.ask.what}: {entry.ask.help} {KEYS.get(entry.step.part, _OTHERS)}"
         rows += [(*row(" "), *line) for line in wrapped(help_text, view.width - 2)]
     return block([*rows, *_sheet(view, entry, view.height - len(rows))], view.height)
+
+
+def _band_rows(sign: str, view: View) -> int:
+    """The band as high as the page allows, so that the step can be read from where the glass is."""
+    fitting = [h for h in heights(sign, view.width - ARROW_COLUMNS) if h + 1 + SHEET_ROWS <= view.height]
+    return max(fitting, default=LETTER_ROWS) + 1
 
 
 def _sign(entry: LookEntry) -> str:
@@ -82,8 +92,15 @@ def _sheet(view: View, entry: LookEntry, rows: int) -> list[Row]:
     if view.width < WIDE:
         return block(table, rows)
     typed = entry.typed.replace(".", " ") or "--"
-    shown = [row((f" {line}", "strong")) for line in figures(typed[:3], 5)]
-    return block([(), *beside(shown, table, FIGURE_COLUMNS, view.width)], rows)
+    tall, used = _figures_size(view.width, rows)
+    shown = [row((f" {line}", "strong")) for line in figures(typed[:FIGURES], tall)]
+    return block([(), *beside(shown, table, used, view.width)], rows)
+
+
+def _figures_size(width: int, rows: int) -> tuple[int, int]:
+    """Rows and columns of the figures: the largest that leave room for the table beside them."""
+    fitting = [(tall, len(figures("8" * FIGURES, tall)[0]) + 4) for tall in range(5, min(rows, 22), 2)]
+    return max(((tall, used) for tall, used in fitting if used + TABLE_COLUMNS <= width), default=(5, 31))
 
 
 def _zone_rows(entry: LookEntry, rows: int) -> list[Row]:
