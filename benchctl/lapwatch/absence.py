@@ -6,9 +6,10 @@ import math
 from dataclasses import dataclass
 
 from benchctl.lapwatch.levels import Levels
-from benchctl.lapwatch.pickup import silence_nats
+from benchctl.lapwatch.load import GapLoad
+from benchctl.lapwatch.pickup import loss_nats, silence_nats
 from benchctl.lapwatch.reading import Reading
-from benchctl.lapwatch.track import Track
+from benchctl.lapwatch.track import DOUBTFUL, Track
 from benchctl.lapwatch.verdict import LapState
 from benchctl.lapwatch.witness import Witness
 
@@ -135,6 +136,25 @@ def judge_wait(track: Track, wait: Wait) -> str | None:
     ):
         return "stopped"
     return None
+
+
+def slows(track: Track, turns: float, levels: Levels, load: GapLoad | None) -> bool:
+    """Whether the wait for the next target, what came before and the load tell together of a drop.
+
+    The wait counts for no more than it would cost to take the absent targets for lost; a reading that trails
+    the best one needs as much less.
+    """
+    habits, rows = levels.habits, track.spans.rows
+    if habits.usual is None:
+        return False
+    for reading in track.likely(DOUBTFUL):
+        share = rows[reading.target][1] / max(turns - reading.turns, 1e-9) / math.exp(habits.usual)
+        score = habits.drop_score(-math.log(share), track.spans.noise2[reading.target])
+        lost = loss_nats(reading.doubt, habits.lost, _absent(track, reading, turns) - reading.charged)
+        nats = reading.drop + min(score, lost) + (0.0 if load is None else load.nats(share))
+        if score < 0.0 or nats - reading.score < levels.drop_limit:
+            return False
+    return True
 
 
 class Absence:

@@ -20,7 +20,7 @@ LEAST_DROP, MOST_DROP = 0.11, 0.135
 LEAST_LOST, LOST_PRIOR, LOST_MEMORY = 0.008, 120.0, 2000.0
 LEAST_STRAY, STRAY_FORGOTTEN = 0.001, 0.01
 FROZEN = 0.6
-"""Past this share of the slide limit the recent level hardly follows any more."""
+"""Past this share of the limit of a fall the recent level hardly follows it, and its spread not at all."""
 FAST_SHARE = 0.12
 
 
@@ -100,10 +100,13 @@ class Levels:
         self.reference += long * max(-0.08, min(0.08, turn_log - self.reference))
 
     def _spreads(self, slide: float, drop: float, gain: float) -> None:
-        square, most = slide * slide, 9.0 * self._slide2
-        self._slide2 += gain * ((square if square < most else most) - self._slide2)
-        square, most = drop * drop, 9.0 * self._drop2
-        self._drop2 += gain * ((square if square < most else most) - self._drop2)
+        """Learn the usual wander, but not from a fall that may become an alarm."""
+        if -slide < FROZEN * self.slide_limit:
+            square, most = slide * slide, 9.0 * self._slide2
+            self._slide2 += gain * ((square if square < most else most) - self._slide2)
+        if -drop < FROZEN * self.drop_share:
+            square, most = drop * drop, 9.0 * self._drop2
+            self._drop2 += gain * ((square if square < most else most) - self._drop2)
 
     @property
     def slide_limit(self) -> float:

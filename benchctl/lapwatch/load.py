@@ -17,8 +17,9 @@ PREDICTION_TRUST = 0.85
 SURE = 12.5
 """Most nats that the load may give for or against."""
 LEAST_SPREAD = 0.01
-LEVEL_S, LEVEL_SPREAD = 10.0, 0.015
-"""Memory of the level against which the load of one gap is held, longer than a dip; its least deviation."""
+LEVEL_S, LEVEL_GAIN, LEVEL_SPREAD = 10.0, 0.3, 0.015
+"""Memory of the level against which the load of a gap is held, longer than a dip and three gaps at least;
+its least deviation."""
 RISE_POWER = 1.75
 """A lap slowed to the share s of its speed shows 1 - s to this power of the rise of a stop (by geometry,
 0.7 at half the speed)."""
@@ -55,7 +56,7 @@ class LoadWitness:
         self.count = 0
         """Reports since the last target passed."""
         self._recent: deque[float] = deque([0.0] * SHORT, maxlen=SHORT)
-        self._last_s = -1.0
+        self._last_s = self._target_s = -1.0
         self._last = 0.0
         self._spread2 = 0.02**2
         self._white2 = 0.02**2
@@ -75,7 +76,6 @@ class LoadWitness:
         self._sum += load
         gain = elapsed if elapsed < 0.5 else 0.5
         self.quick += gain * (load - self.quick)
-        self._level += gain / LEVEL_S * (load - self._level)
         if steady:
             if self.steady == 0.0:
                 self.steady = self.quick
@@ -98,6 +98,10 @@ class LoadWitness:
         if gap is not None:
             square, most = gap.off * gap.off, 16.0 * self._level2
             self._level2 += 0.05 * ((square if square < most else most) - self._level2)
+        if self.count > 0:
+            gain = min(LEVEL_GAIN, (self._last_s - self._target_s) / LEVEL_S)
+            self._level += gain * (self._sum / self.count - self._level)
+        self._target_s = self._last_s
         self.base = self.quick
         self.count = 0
         self._sum = 0.0

@@ -40,6 +40,10 @@ class Habits:
     drop_shift: float = 0.20
     drop_scatter: float = 0.06
 
+    def drop_score(self, fall: float, noise2: float) -> float:
+        """Nats for a drop by `drop_shift`, from a gap this far below the usual level."""
+        return self.drop_shift * (fall - 0.5 * self.drop_shift) / (self.drop_scatter**2 + noise2)
+
 
 class Gap(NamedTuple):
     """Mirror turns and lap turns at the end of a gap, and the spin ratio in it."""
@@ -174,8 +178,7 @@ class Reading:
         self.level += off * (gain if gain < 0.5 else 0.5)
         if habits.usual is not None:
             fall = habits.usual - log_ratio
-            shift, scatter = habits.drop_shift, habits.drop_scatter
-            score = shift * (fall - 0.5 * shift) / (scatter * scatter + noise2)
+            score = habits.drop_score(fall, noise2)
             self.drop = cusum(self.drop, score if score < DROP_CLIP else DROP_CLIP)
             waited_s = width * habits.seconds_per_turn
             self.slide = ewma(self.slide, -fall, waited_s / (waited_s + SLIDE_S))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from benchctl.lapwatch.absence import Absence, bound, due_turns, slowest_at
+from benchctl.lapwatch.absence import Absence, bound, due_turns, slowest_at, slows
 from benchctl.lapwatch.acquire import Acquire, level_and_scatter
 from benchctl.lapwatch.edges import Bursts, Edge
 from benchctl.lapwatch.history import History
@@ -252,7 +252,10 @@ class LapWatch:
         if track is None:
             self._see({"stopped"}, at_s)
             return
-        sign = self._absence.sign(track, state, self._mirror.turns)
+        turns = self._mirror.turns
+        sign = self._absence.sign(track, state, turns)
+        if sign is None and state in JUDGED and slows(track, turns, self._levels, self._load_of_gap()):
+            sign = "drop"
         if sign is not None:
             self._see({sign}, at_s)
 
