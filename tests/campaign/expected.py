@@ -16,11 +16,11 @@ EXPLAINS: dict[str, frozenset[str]] = {
     # the lap, the post and the water: the load tells first, or the lap itself
     "lap-grab": frozenset({"lap_grabbed", "overload", "lap_stalled", "drive_not_following"}),
     "lap-stall": frozenset({"lap_stalled", "lap_grabbed", "overload", "lap_off"}),
-    "tight-post": frozenset({"lap_stalled", "lap_jerky"}),
-    "jerky-lap": frozenset({"lap_jerky", "lap_stalled"}),
-    "settling-lap": frozenset({"lap_jerky", "lap_stalled"}),
+    "tight-post": frozenset({"lap_slowing", "lap_stalled", "lap_jerky"}),
+    "jerky-lap": frozenset({"lap_slowing", "lap_jerky", "lap_stalled"}),
+    "settling-lap": frozenset({"lap_slowing", "lap_jerky", "lap_stalled"}),
     "off-post": frozenset({"lap_off", "lap_stalled", "overspeed"}),
-    "dry-lap": frozenset({"dry_lap", "lap_stalled", "lap_jerky", "overload"}),
+    "dry-lap": frozenset({"lap_slowing", "dry_lap", "lap_stalled", "lap_jerky", "overload"}),
     # table and drive
     "overload": frozenset({"overload", "lap_grabbed", "drive_not_following", "belt_slip"}),
     "belt-slip": frozenset({"belt_slip", "drive_not_following", "lap_grabbed"}),

@@ -189,7 +189,7 @@ class Witness:
         self._fast_rpm = self._reference_rpm if self._over_s else 0.0
         gap_s = 60.0 / (max(asked, 1.0) * self.bench.table_targets)
         noisy = "table-sensor-noisy" in self.faults
-        within_s = OVERSPEED_NOISY_S if noisy else max(OVERSPEED_S, OVERSPEED_GAPS * gap_s)
+        within_s = max(OVERSPEED_NOISY_S if noisy else OVERSPEED_S, OVERSPEED_GAPS * gap_s)
         blind = "table-sensor-dead" in self.faults or "board-hang" in self.faults
         if not blind and self._over_s > within_s + self._slack_s:
             self._tell("overspeed", f"{rpm:.1f} rpm, over {limit_rpm:.1f} rpm for {self._over_s:.3f} s")
