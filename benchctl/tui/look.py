@@ -89,7 +89,7 @@ def _where(entry: LookEntry) -> str:
 def _sheet(view: View, entry: LookEntry, rows: int) -> list[Row]:
     """What is being typed, large, beside what has been entered."""
     table = [*_zone_rows(entry, rows), *_found_rows(entry)]
-    if view.width < WIDE:
+    if view.width < WIDE or entry.step.part == "keep":
         return block(table, rows)
     typed = entry.typed.replace(".", " ") or "--"
     tall, used = _figures_size(view.width, rows)

@@ -20,6 +20,7 @@ from rich.console import Console
 from rich.terminal_theme import TerminalTheme
 
 from benchctl.cli.places import logbook_lines
+from benchctl.logbook.interrupted import WHAT_TO_DO
 from benchctl.segment.states import State
 from benchctl.session.acts import Act
 from benchctl.session.snapshot import Snapshot
@@ -30,6 +31,7 @@ from benchctl.units import LENGTH, show
 from tests.logbook.books import write_story
 from tests.tui.seen import text_of
 from tests.tui.shots import PIECES, Player, caution, shot, stopped, with_alarms
+from tests.tui.test_look import BEFORE, WHOLE, as_keys
 
 ROOT = Path(__file__).parent.parent.parent
 FOLDER = ROOT / "docs" / "pictures"
@@ -45,6 +47,13 @@ PLACES = Places(
     differences=lambda units: [f"post at {show(0.128, LENGTH, units)}, was {show(0.131, LENGTH, units)}"],
     mishaps=tuple((mishap.name, mishap.line) for mishap in MISHAPS),
     save_look=lambda look: "Kept in the logbook.",
+    last_look=lambda: BEFORE,
+)
+PITS = (*("7", "enter") * 6, "m", "3", "8", "enter", "4", "1", "enter", "enter", "1", "2")
+BLEMISH = ("1", "enter", "1", "3", "0", "enter", "9", "5")
+CUT_OFF = (
+    "A segment at mark 7 had run 12.3 min when the program ended without warning at 14:03; what it did is "
+    f"kept, and the pass of marks goes on. {WHAT_TO_DO}"
 )
 
 
@@ -78,7 +87,11 @@ PICTURES: tuple[tuple[str, Snapshot, tuple[str, ...], Size, bool], ...] = (
     ("screen-alarms", with_alarms(), ("0",), USUAL, True),
     ("screen-standing", shot(State.STANDING), (), USUAL, True),
     ("screen-look", shot(State.LOOK), ("9", "enter", "8", "enter", "7"), USUAL, True),
-    ("screen-done", shot(State.LOOK), ("9", "enter") * 6, USUAL, True),
+    ("screen-look-pits", shot(State.LOOK), PITS, USUAL, True),
+    ("screen-look-blemish", shot(State.LOOK), ("9", "enter", *["tab"] * 5, *BLEMISH), USUAL, True),
+    ("screen-look-keep", shot(State.LOOK), tuple(as_keys(WHOLE)), USUAL, True),
+    ("screen-done", shot(State.LOOK), tuple(as_keys([*WHOLE, "."])), USUAL, True),
+    ("screen-interrupted", shot(State.READY, recovered=CUT_OFF), (), USUAL, True),
     ("screen-plan", shot(State.READY), ("4",), USUAL, True),
     ("screen-logbook", shot(State.POLISH), ("5",), USUAL, True),
     ("screen-keys", shot(State.POLISH), ("?",), USUAL, True),
