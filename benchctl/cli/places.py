@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,13 +21,15 @@ def places_for(parts: Parts, preferences: Preferences) -> Places:
     from benchctl.assembly.reckoner import Reckoner
     from benchctl.lapwatch.words import blind_spot
     from benchctl.models.preferences import keep_preferences
+    from benchctl.planner.plan import make_plan
     from benchctl.simulator.mishaps import MISHAPS
     from benchctl.tui.places import Places
 
     simulated = parts.plant is not None
     reckoner = Reckoner(parts)
+    plan = cache(lambda: make_plan(parts.runner.facts.job))
     return Places(
-        plan=lambda units: _guarded(lambda: [*reckoner.lines(), "", *_plan(parts, units)]),
+        plan=lambda units: _guarded(lambda: [*reckoner.lines(), "", *_plan(plan, units)]),
         decide=reckoner.decide,
         logbook=lambda _units: _guarded(lambda: logbook_lines(parts.keeper.folder)),
         save_look=lambda look: looks.save_look(parts, look),
@@ -71,17 +74,11 @@ def _guarded(lines: Any) -> list[str]:
         return [str(error)]
 
 
-def _plan(parts: Parts, units: str) -> list[str]:
-    facts = parts.runner.facts
-    job = facts.job
-    return [
-        f"{job.mirror.name}: {job.mirror.diameter_m * 1000:.0f} mm, lap {job.lap.diameter_m * 1000:.0f} mm",
-        f"load {job.load_n:.0f} N, post offset {job.setup.post_offset_m * 1000:.0f} mm, "
-        f"{job.segment.work_rpm:g} rpm for {job.segment.length_s / 60:g} min",
-        f"predicted spin ratio {facts.predicted_ratio}",
-        "",
-        "benchctl plan JOB.toml gives the whole plan: pressures, evenness by zone, offsets, time to dry.",
-    ]
+def _plan(plan: Callable[[], dict[str, Any]], units: str) -> list[str]:
+    """The whole plan of the job, as `benchctl plan` tells it."""
+    from benchctl.planner.plan_text import plan_lines
+
+    return plan_lines(plan(), system=units)
 
 
 def logbook_lines(folder: Path) -> list[str]:

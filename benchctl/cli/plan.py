@@ -21,6 +21,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def run(args: argparse.Namespace) -> int:
     """Plan and print; BadInput names file, field, value, limit and what to do."""
+    from benchctl.models.preferences import preferences
     from benchctl.planner.plan_text import plan_lines, plan_svg
 
     plan = _planned(args.job)
@@ -30,7 +31,7 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print(json.dumps(plan | {"compared_with": other} if other else plan, allow_nan=False))
     else:
-        print("\n".join(plan_lines(plan, other)))
+        print("\n".join(plan_lines(plan, other, preferences(args.units).units)))
     return 0
 
 

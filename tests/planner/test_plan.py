@@ -16,6 +16,7 @@ from benchctl.models.job import Job, demo_job, demo_job_text, parse_job
 from benchctl.planner.plan import make_plan
 from benchctl.planner.plan_text import plan_lines, plan_svg
 from benchctl.planner.plot import Curve, svg_plot, terminal_plot
+from benchctl.units import INCH
 
 GROUPS = (
     "pressure", "overhang", "spin", "table", "evenness", "offsets", "lag", "segment", "progress", "stopping",
@@ -232,3 +233,15 @@ def test_a_picture_that_cannot_be_written_is_refused(
 
     assert main(["plan", str(path), "--svg", str(tmp_path / "none" / "p.svg")]) == 2
     assert "--svg" in capsys.readouterr().err
+
+
+def test_the_plan_in_inches() -> None:
+    """The same plan in inches and pounds: 460 mm is 18.11 in, 2.51 kPa 0.36 psi, 189 N 42.5 lbf."""
+    plan = make_plan(demo_job())
+    metric, inch = "\n".join(plan_lines(plan)), "\n".join(plan_lines(plan, system=INCH))
+    for words in ("460 mm", "2.51 kPa", "load 189 N", "offset mm"):
+        assert words in metric
+        assert words not in inch
+    for words in ("18.11 in", "0.36 psi", "load 42.5 lbf", "offset in"):
+        assert words in inch
+        assert words not in metric
