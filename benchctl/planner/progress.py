@@ -24,7 +24,7 @@ from benchctl.planner.truths import PRESTON_SPREAD, SIZE, Prior, named
 QUANTILES = (10.0, 50.0, 90.0)
 WIDE = 3.0
 """The 90 % figure over this many times the 10 % one: cannot tell yet."""
-SURE = 0.9
+SURE = 0.95
 """How many of the truths must hold a ring for clear before it is called finished."""
 FIELDS_CLEAR = 2
 """Fewest fields of the loupe without a pit, in the last look, for a ring to be called finished."""

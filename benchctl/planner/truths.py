@@ -17,8 +17,8 @@ from benchctl.planner.pits import Array, clear_part
 DEPTH_OF_GRAIN = 1.2
 """Median of the cut-off depth over the last abrasive's size (judgement, from published damage depths)."""
 DEPTH_SPREAD = math.log(1.45)
-PRESTON_SPREAD = math.log(1.4)
-"""One sigma of a coefficient from a table: the 80 % range is then a factor of 1.5 either way (judgement;
+PRESTON_SPREAD = math.log(1.32)
+"""One sigma of a coefficient from a table: the 80 % range is then a factor of 1.4 either way (judgement;
 handbook and hobby values of one glass lie within a factor of two of their middle, from memory)."""
 TILT_SPREAD, RING_SPREAD, EDGE_SPREAD = 0.10, 0.06, 0.20
 """Removal beside the mechanics: a slope from hole to rim, each ring by itself, the last 5 mm (judgement; the
