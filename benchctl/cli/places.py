@@ -21,13 +21,12 @@ def places_for(parts: Parts, preferences: Preferences) -> Places:
     from benchctl.assembly.reckoner import Reckoner
     from benchctl.lapwatch.words import blind_spot
     from benchctl.models.preferences import keep_preferences
-    from benchctl.planner.plan import make_plan
     from benchctl.simulator.mishaps import MISHAPS
     from benchctl.tui.places import Places
 
     simulated = parts.plant is not None
     reckoner = Reckoner(parts)
-    plan = cache(lambda: make_plan(parts.runner.facts.job))
+    plan = cache(lambda: _make_plan(parts))
     return Places(
         plan=lambda units: _guarded(lambda: [*reckoner.lines(), "", *_plan(plan, units)]),
         decide=reckoner.decide,
@@ -72,6 +71,12 @@ def _guarded(lines: Any) -> list[str]:
         return list(lines())
     except (BenchError, OSError) as error:
         return [str(error)]
+
+
+def _make_plan(parts: Parts) -> dict[str, Any]:
+    from benchctl.planner.plan import make_plan
+
+    return make_plan(parts.runner.facts.job)
 
 
 def _plan(plan: Callable[[], dict[str, Any]], units: str) -> list[str]:

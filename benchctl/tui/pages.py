@@ -19,6 +19,7 @@ OTHER_KEYS = (
     ("J", "rehearse a mishap", "mishap"),
     ("Y ↑ ↓", "answer, choose", "choose"),
     ("P", "put the look off", "look later"),
+    ("E", "answer the suggestion", "suggestion"),
     ("U", "units: mm or inches", "mm or inch"),
     ("D", "dark or light", "dark, light"),
     ("Q", "quit, stops first", "quit"),
