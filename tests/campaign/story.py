@@ -17,7 +17,7 @@ from benchctl.simulator.simulated import SimulatedBench
 from tests.campaign import faults
 from tests.campaign.audit import Kept, audit
 from tests.campaign.draws import Case, Fault, face_of
-from tests.campaign.witness import Breach, Witness
+from tests.campaign.witness import MOVES_RPM, Breach, Witness
 
 LONGEST_S = 150.0
 RESTING = (State.STANDING, State.LOOK, State.CLOSED)
@@ -56,9 +56,9 @@ class Story:
         """To the end, the repair and the audit; what was broken on the way."""
         while self.now_s < LONGEST_S and not self._over():
             self._go_on(self.case.host_step_s)
-        self._still(1.0)
+        self.still(1.0)
         self._repair()
-        self._still(STILL_S)
+        self.still(STILL_S)
         self._one_act_alone()
         if self.case.starts_again:
             self._start_again()
@@ -71,7 +71,7 @@ class Story:
         if self._ends or (self._begins and self._begins[0].at_s < self.now_s + SOON_S):
             return False
         if self.parts is None:
-            return self.witness.resting is None
+            return self.bench.plant.table_rpm < MOVES_RPM
         engine = self.parts.runner.engine
         if engine.state is State.READY:
             return self.now_s > STARTED_BY_S
@@ -145,7 +145,8 @@ class Story:
         if self.parts is not None:
             _clock_of(self.parts).suspend(seconds)
 
-    def _still(self, seconds: float) -> None:
+    def still(self, seconds: float) -> None:
+        """Let time pass."""
         until_s = self.now_s + seconds
         while self.now_s < until_s:
             self._go_on(0.15)
@@ -229,23 +230,23 @@ class Story:
         """One act that is not the whole start: nothing may move by it."""
         acts = (Act.RESET, Act.RUN, Act.ACKNOWLEDGE, Act.NEXT, Act.GO_ON, Act.SPEED_UP, None)
         self._do(acts[self.case.seed % len(acts)])
-        self._still(1.0)
+        self.still(1.0)
 
     def _start_again(self) -> None:
         """Reset, arm and run start the repaired bench again, unless it must be serviced first."""
         for act in (Act.STOP, Act.LIFTED, Act.LOOKED, Act.ACKNOWLEDGE, Act.RESET, Act.NEXT, Act.ARM):
             self._do(act)
-            self._still(0.6)
-        self._still(0.6)
+            self.still(0.6)
+        self.still(0.6)
         self._do(Act.RUN)
-        self._still(STARTS_WITHIN_S)
+        self.still(STARTS_WITHIN_S)
         board = self.bench.board
         if board.state != "running" and not board.settings.service_lock:
             assert self.parts is not None
             why = f"the repaired bench did not start: board {board.state}, {self.parts.runner.engine.state}"
             self.witness.breaches.append(Breach(self.now_s, "again", why))
         self._do(Act.STOP)
-        self._still(4.0)
+        self.still(4.0)
 
 
 def _clock_of(parts: Parts) -> SteppedClock:

@@ -91,7 +91,7 @@ class Witness:
         self._arms_s: list[float] = []
         self._run_s = -1.0
         self._stopped_s = self._ran_s = 0.0
-        self._drove = False
+        self._drove = self._was_driven = False
         self._unlike_s = self._over_s = self._off_s = self._rested_s = 0.0
         self._asked_rpm = self._reference_rpm = 0.0
         self._late_until_s = self._fast_rpm = 0.0
@@ -117,9 +117,10 @@ class Witness:
         board, rpm = self.bench.board, self.bench.plant.table_rpm
         state = board.controller.state
         drives = board.powered and state == RUNNING
-        if drives and not self._drove:
+        driven = board.powered and state in (RUNNING, SLOWING)
+        if driven and not self._was_driven:
             self._started()
-        elif self._drove and not drives:
+        if self._drove and not drives:
             self._stopped_s = self.bench.now_s
             self.resting = Resting(self.bench, self.case.settings)
         self._power(state in (RUNNING, SLOWING))
@@ -134,7 +135,7 @@ class Witness:
             self._detection()
         if self.resting is not None:
             self._rests()
-        self._drove = drives
+        self._drove, self._was_driven = drives, driven
 
     def _tell(self, rule: str, what: str) -> None:
         """A breach, once a rule; what follows from the first is of no use."""
