@@ -93,7 +93,7 @@ def _verdict(predicted: float, seen: Range) -> str:
 def _seen(reckoning: Reckoning, after: int, looks: Sequence[Look]) -> list[Range]:
     """Effect by ring, 10, 50, 90 %: against a segment as it was just before the change."""
     history = reckoning.history.until(after)
-    before = Reckoning(reckoning.job, history, reckoning.prior)
+    before = Reckoning(reckoning.job, history, reckoning.prior, reckoning.depths)
     basis = before.by_segment[-1] if after else reckoning.by_segment[0]
     depths = np.cumsum(reckoning.by_segment[after:], axis=0)[[look.after - after - 1 for look in looks]]
     found = []

@@ -24,10 +24,10 @@ _KEPT = (0.3, 0.8, 0.95)
 LogLikelihood = Callable[[Array], Array]
 
 
-def settle(log_likelihood: LogLikelihood, size: int, particles: int = PARTICLES) -> Array:
+def settle(log_likelihood: LogLikelihood, size: int) -> Array:
     """Equally likely truths, a row a particle and `size` columns in units of the prior's own spread."""
     luck = np.random.Generator(np.random.PCG64(_SEED))
-    cloud = luck.standard_normal((particles, size))
+    cloud = luck.standard_normal((PARTICLES, size))
     fit, heat = log_likelihood(cloud), 0.0
     while heat < 1.0:
         step = _step(fit, 1.0 - heat)

@@ -80,21 +80,21 @@ class Reckoning:
     """The truths that explain the work and the looks of one mirror, and what they say is left.
 
     `prior` is what is taken for likely before; by default the job's Preston coefficient with the spread of a
-    table's value. The same history gives the same answer.
+    table's value; `depths` may be shared by the reckonings of one job. The same history, the same answer.
     """
 
     def __init__(
-        self, job: Job, history: History, prior: Prior | None = None, particles: int = PARTICLES
+        self, job: Job, history: History, prior: Prior | None = None, depths: ZoneDepths | None = None
     ) -> None:
         self.job, self.history = job, history
-        self.depths = ZoneDepths(job)
+        self.depths = depths or ZoneDepths(job)
         self.prior = prior or Prior(job.preston_per_pa, PRESTON_SPREAD, job.mirror.last_abrasive_m)
         self.settings = settings_of(job, history)
         self.by_segment = np.array([self._depth(one) for one in history.segments]).reshape(-1, RINGS)
         """Depth by segment and ring as the mechanics have it, at the job's Preston coefficient, metres."""
-        self.truths = named(self._cloud(particles), self.prior)
+        self.truths = named(self._cloud(), self.prior)
         luck = np.random.Generator(np.random.PCG64(1927))
-        self.pace = np.exp(PACE_SPREAD * luck.standard_normal((particles, 1)))
+        self.pace = np.exp(PACE_SPREAD * luck.standard_normal((PARTICLES, 1)))
         """Of the segments to come beside those done, a value a particle (in a column)."""
 
     def _depth(self, one: Done) -> Rings:
@@ -105,7 +105,7 @@ class Reckoning:
             useful_turns=one.useful_turns,
         )
 
-    def _cloud(self, particles: int) -> Array:
+    def _cloud(self) -> Array:
         scores = gather(self.history.looks)
         sums = np.vstack((np.zeros(RINGS), np.cumsum(self.by_segment, axis=0)))
         seen = sums[[look.after for look in self.history.looks]]
@@ -116,7 +116,7 @@ class Reckoning:
             truths = named(cloud, self.prior)
             return scores.log_likelihood(truths, truths.depth_m(seen, self.job.preston_per_pa))
 
-        return settle(fit, SIZE, particles)
+        return settle(fit, SIZE)
 
     @cached_property
     def left_m(self) -> Array:

@@ -20,7 +20,9 @@ A zone is clear at the depth where fewer than one pit in ten fields of the loupe
 from __future__ import annotations
 
 import math
+from copy import deepcopy
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -245,6 +247,11 @@ def _as_said(count: int, too_many_from: int) -> int | str:
 def start(seed: int, *, wrong_post: bool = False) -> Work:
     """A job from its seed, nothing done yet. With `wrong_post` the post stands 3 to 6 % of the mirror's
     radius off the place that is best on this bench; else within half a per cent of it."""
+    return deepcopy(_made(seed, wrong_post))
+
+
+@lru_cache(maxsize=4)
+def _made(seed: int, wrong_post: bool) -> Work:
     luck = np.random.default_rng([seed, 1])
     job = _job(luck)
     bench = _bench(job, luck)

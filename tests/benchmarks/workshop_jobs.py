@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from benchctl.planner.advice import Bench, Suggestion, suggest
+from benchctl.planner.depth import ZoneDepths
 from benchctl.planner.history import History
 from benchctl.planner.progress import ZONES, Reckoning, ranges
 from benchctl.planner.what_if import last_of, range_of
@@ -57,13 +58,14 @@ class Told:
 def stages(seed: int, shares: tuple[float, ...] = STAGES) -> list[Stage]:
     """A job polished to its end at one setting, and reckoned at each stage with what was known then."""
     work = run_out(start(seed))
+    depths = ZoneDepths(work.job)
     finish, history = work.finish()[:ZONES], history_of(work)
     whole = float(finish.max())
     rows = []
     for share in shares:
         after = round(share * whole)
         known = history.until(after)
-        left = Reckoning(work.job, known).segments_left()
+        left = Reckoning(work.job, known, depths=depths).segments_left()
         reckoned = np.array([one.as_list() for one in ranges(left)])[:ZONES]
         last = np.array(range_of(last_of(left)).as_list())
         rows.append(Stage(seed, share, whole, finish - after, reckoned, last, straight_line(known)))
@@ -98,6 +100,7 @@ class Followed:
 def follow(seed: int, *, wrong_post: bool, most: int = 120) -> Followed:
     """Do a job, look when due, and do what is suggested after each look."""
     work = start(seed, wrong_post=wrong_post)
+    depths = ZoneDepths(work.job)
     said: Counter[str] = Counter()
     called: dict[int, int] = {}
     while not work.clear[:ZONES].all() and work.done < most:
@@ -105,12 +108,12 @@ def follow(seed: int, *, wrong_post: bool, most: int = 120) -> Followed:
         if not work.look_due():
             continue
         work.look()
-        reckoning = Reckoning(work.job, history_of(work))
+        reckoning = Reckoning(work.job, history_of(work), depths=depths)
         for zone, finished in enumerate(reckoning.finished()[:ZONES]):
             if finished:
                 called.setdefault(zone, work.done)
         obey(work, suggest(reckoning, Bench()), said)
-    _look_on(work, called)
+    _look_on(work, called, depths)
     return Followed(float(work.finish()[:ZONES].max()), said, told(work, called))
 
 
@@ -132,14 +135,15 @@ def obey(work: Work, advice: Suggestion | None, said: Counter[str]) -> None:
     )
 
 
-def _look_on(work: Work, called: dict[int, int]) -> None:
+def _look_on(work: Work, called: dict[int, int], depths: ZoneDepths) -> None:
     """A few segments and looks more, until every zone is called finished."""
     for _ in range(8):
         if len(called) == ZONES:
             return
         work.polish()
         work.look()
-        for zone, finished in enumerate(Reckoning(work.job, history_of(work)).finished()[:ZONES]):
+        reckoning = Reckoning(work.job, history_of(work), depths=depths)
+        for zone, finished in enumerate(reckoning.finished()[:ZONES]):
             if finished:
                 called.setdefault(zone, work.done)
 

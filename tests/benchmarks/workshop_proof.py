@@ -121,7 +121,7 @@ def follow_lines(part: str, pairs: list[tuple[float, Followed]]) -> list[str]:
         f"{(followed - alone_).max():.2f} segments.",
         f"Suggestions: {', '.join(f'{act} {count}' for act, count in said.most_common())}.",
         f"Called finished: {zones} zones of {5 * len(pairs)}, {early} too early ({share:.2%}), the "
-        f"worst by {max(one.worst for one in told):.1f} segments; {np.median(late):.1f} segments late (median).",
+        f"worst by {max(one.worst for one in told):.1f} segments; median {np.median(late):.1f} segments late.",
     ]
 
 
