@@ -14,7 +14,7 @@ from benchctl.tui.blocks import clock, clock_up
 from benchctl.tui.paint import filled, state_look
 from benchctl.tui.polish import headline
 from benchctl.tui.rows import Row, block, ends, fit, in_role, row, width_of
-from benchctl.tui.signs import do_words
+from benchctl.tui.signs import do_sign, do_words
 from benchctl.tui.view import View
 from benchctl.units import printable
 
@@ -91,6 +91,9 @@ def brief(view: View) -> list[Row]:
     seconds, grows, _ = lines.big_time(shot)
     time = clock_up(seconds) if grows else clock(seconds)
     left = row(f" {shape} {headline(shot, view.stale)}  {'' if shot.state in DONE else time}")
-    whole = ends(left, row(f"{do_words(shot)} "), view.width)
+    words = row(f"{do_words(shot)} ")
+    if width_of(left) + width_of(words) >= view.width:
+        words = row(f"{do_sign(shot)} ")
+    whole = ends(left, words, view.width)
     ground = role if filled(role) and not view.blink else "band"
     return [fit(in_role(whole, ground), view.width, ground)]

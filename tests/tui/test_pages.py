@@ -21,7 +21,7 @@ from benchctl.tui.look import look
 from benchctl.tui.polish import layout, polish
 from benchctl.tui.prepare import Preparation, prepare
 from benchctl.tui.rows import Row, plain, width_of
-from benchctl.tui.signs import NARROW, do_sign, keys_line
+from benchctl.tui.signs import NARROW, do_sign, do_words, keys_line
 from benchctl.tui.typed import TYPED, typed_page
 from benchctl.tui.view import View
 from benchctl.units import INCH, METRIC
@@ -97,6 +97,15 @@ def test_simulated_and_stop_are_never_out_of_sight(place: str, size: tuple[int, 
     rows = [plain(line) for line in screen(view, place, polish(view), "")]
     assert "SIMULATED x16" in rows[0]
     assert "SPACE = STOP" in rows[-2]
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+@pytest.mark.parametrize("state", State)
+def test_every_place_says_what_to_do(state: State, size: tuple[int, int]) -> None:
+    """Away from the work one row still says what happens and what to do: a sentence, or the few large words."""
+    snapshot = shot(state)
+    said = plain(brief(view_of(snapshot, *size))[0])
+    assert do_words(snapshot) in said or do_sign(snapshot) in said
 
 
 def test_a_real_bench_is_not_called_simulated() -> None:
