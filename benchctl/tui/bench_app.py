@@ -35,10 +35,12 @@ from benchctl.tui.view import View
 
 TICK_S = 0.1
 BLINK_TICKS = 5
+PAGE_THREAD = "page"
+"""Name of the threads in which pages of text are made."""
 
 
 def _in_thread(work: Work) -> None:
-    threading.Thread(target=work, name="page", daemon=True).start()
+    threading.Thread(target=work, name=PAGE_THREAD, daemon=True).start()
 
 
 class BenchApp(App[int]):

@@ -7,25 +7,35 @@ its text. Run it after a change of the screen, so that the pictures never age.
 from __future__ import annotations
 
 import asyncio
+import atexit
 import io
 import re
 import shutil
 import subprocess
 import sys
 import tempfile
+import threading
 from collections.abc import Iterable
+from functools import cache
 from pathlib import Path
 
 from rich.console import Console
 from rich.terminal_theme import TerminalTheme
 
+from benchctl.assembly.job_so_far import reckoning_of, so_far
 from benchctl.cli.places import logbook_lines
 from benchctl.logbook.interrupted import WHAT_TO_DO
+from benchctl.logbook.reader import read
+from benchctl.models.job import demo_job
+from benchctl.planner.plan import make_plan
+from benchctl.planner.plan_text import plan_lines
+from benchctl.planner.reckon_text import reckoned_lines
+from benchctl.planner.reckoned import reckoned
 from benchctl.segment.states import State
 from benchctl.session.acts import Act
 from benchctl.session.snapshot import Snapshot
 from benchctl.simulator.mishaps import MISHAPS
-from benchctl.tui.bench_app import BenchApp
+from benchctl.tui.bench_app import PAGE_THREAD, BenchApp
 from benchctl.tui.places import Places
 from benchctl.units import LENGTH, show
 from tests.logbook.books import write_story
@@ -38,10 +48,7 @@ FOLDER = ROOT / "docs" / "pictures"
 TEXTS = "screens.txt"
 """Every picture as text: for who cannot see pictures, and for the test that they have not aged."""
 PLACES = Places(
-    plan=lambda _units: [
-        "Bench demo 460: 460 mm, lap 310 mm",
-        "load 189 N, post offset 128 mm, 26 rpm for 16 min",
-    ],
+    plan=lambda units: plan_page(units),
     logbook=lambda _units: story(),
     pieces=PIECES,
     differences=lambda units: [f"post at {show(0.128, LENGTH, units)}, was {show(0.131, LENGTH, units)}"],
@@ -57,11 +64,26 @@ CUT_OFF = (
 )
 
 
+@cache
+def story_folder() -> Path:
+    """The logbook of eighteen segments and the looks at the glass between them."""
+    folder = Path(tempfile.mkdtemp())
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    write_story(folder, 18, synced=False)
+    return folder
+
+
 def story() -> list[str]:
-    """The page of a logbook of eighteen segments, without the line that names its folder."""
-    with tempfile.TemporaryDirectory() as folder:
-        write_story(Path(folder), 18, synced=False)
-        return logbook_lines(Path(folder))[:-2]
+    """The page of this logbook, without the line that names its folder."""
+    return logbook_lines(story_folder())[:-2]
+
+
+def plan_page(units: str) -> list[str]:
+    """What is left of the job of this logbook, and the plan of its set-up."""
+    job, book = demo_job(), read(story_folder())
+    found = so_far(book, job)
+    told = reckoned(reckoning_of(job, found, [book]), found.pass_ends_in)
+    return [*reckoned_lines(told), "", *plan_lines(make_plan(job), system=units)]
 
 
 Size = tuple[int, int]
@@ -130,6 +152,8 @@ async def drawn(snapshot: Snapshot, keys: Iterable[str], size: Size, dark: bool)
         await pilot.pause(0.15)
         for key in keys:
             await pilot.press(key)
+        for thread in [one for one in threading.enumerate() if one.name == PAGE_THREAD]:
+            await asyncio.to_thread(thread.join)
         app.tick()
         await pilot.pause(0.05)
         console = Console(

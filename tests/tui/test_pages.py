@@ -102,7 +102,7 @@ def test_simulated_and_stop_are_never_out_of_sight(place: str, size: tuple[int, 
 @pytest.mark.parametrize("size", SIZES, ids=str)
 @pytest.mark.parametrize("state", State)
 def test_every_place_says_what_to_do(state: State, size: tuple[int, int]) -> None:
-    """Away from the work one row still says what happens and what to do: a sentence, or the few large words."""
+    """Away from the work one row says what happens and what to do: a sentence, or the few large words."""
     snapshot = shot(state)
     said = plain(brief(view_of(snapshot, *size))[0])
     assert do_words(snapshot) in said or do_sign(snapshot) in said
