@@ -13,9 +13,7 @@ import pytest
 from benchctl.cli import main
 from benchctl.logbook.reader import FILE_NAME, read
 from benchctl.logbook.writer import LogbookWriter
-from tests.logbook.books import AT, MIRROR, Story, write_story
-
-SAMPLES = Path(__file__).parent / "samples"
+from tests.logbook.books import AT, Story, write_story
 
 
 @pytest.fixture
@@ -255,18 +253,6 @@ def test_a_name_is_never_a_path(tmp_path: Path, capsys: pytest.CaptureFixture[st
     story.writer.close()
     run(capsys, "list", "--logbook", str(book))
     assert sorted(path.name for path in tmp_path.rglob("*")) == ["book", "deep", FILE_NAME, "logbook.lock"]
-
-
-def test_schema_1_is_read_for_ever(capsys: pytest.CaptureFixture[str]) -> None:
-    """The kept sample of schema 1 is sound, and its records are what they were when it was kept."""
-    book = read(SAMPLES / "schema-1")
-    assert book.sound
-    assert len(book.entries) == 25
-    status, out, _ = run(capsys, "list", "--json", "--logbook", str(SAMPLES / "schema-1"))
-    first, *_, last = (json.loads(line) for line in out.splitlines())
-    assert status == 0
-    assert (first["mirror"], first["mark"], first["table_turns"]) == (MIRROR, 2, 413.2)
-    assert (last["stop_reason"], last["polishing_s"]) == ("interrupted", 312.0)
 
 
 def test_listing_needs_no_heavy_import(folder: Path) -> None:
