@@ -23,8 +23,8 @@ BOUND_IF_SURE, BOUND_IF_NOT, BOUND_IF_UNEVEN = 0.69, 0.45, 0.40
 load shows 0.7 of the predicted rise or more; while it shows less; and after an uneven gap. A lap
 that only jerks or slows to half its speed shows up to 0.7 of the rise for a moment."""
 SURE_RISE, LEAST_RISE = 0.70, 0.6
-UNEVEN_NATS = 6.0
-"""Jerk chart above which the gaps before the wait were uneven."""
+UNEVEN_NATS = 8.0
+"""Jerk chart above which more than one gap before the wait was uneven; one may be the stop itself."""
 UNCHANGED = -2.0
 """Nats of load evidence below which the load speaks against a stop."""
 LOAD_ALONE = 4.0
@@ -66,6 +66,11 @@ def due_turns(track: Track) -> float:
     """Mirror turns at which the next target counts as absent, by every likely reading."""
     rows = track.spans.rows
     return max(r.turns + rows[r.target][1] / low_ratio(r) for r in track.likely())
+
+
+def unread_turns(turns: float, usual: float | None, count: int) -> float:
+    """Mirror turns at which a lap whose place is not known, seen last at `turns`, counts as stopped."""
+    return turns + (1.0 + 3.0 / count) / math.exp(usual or 0.0)
 
 
 def absent(track: Track, turns: float) -> int:

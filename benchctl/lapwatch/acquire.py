@@ -26,6 +26,7 @@ KNOWN_SHARE = 0.12
 """Log ratio within which the lap must be of the one it is known by."""
 LEARN_TURNS = 4
 RELEARN_TURNS = 10
+MOST_TRIED_TURNS = 6.0
 
 
 class Acquire:
@@ -69,9 +70,15 @@ class Acquire:
         return raw[-1] + max(1.0, 5.0 * (raw[-1] - raw[0]) / (len(raw) - 1))
 
     def better(self, track: Track) -> Track | None:
-        """Another track with a spacing learned anew, if the lap seems calm for longer by it."""
+        """Another track, if the lap seems calm for longer by it.
+
+        It is laid by a spacing learned anew, or by the kept one begun at another target: while one is kept,
+        none is learned from a lap that does not seem calm.
+        """
         calm, calm_from = self.calm_turns(track.best), self.calm_from
-        again = self.attempt() if self.due() else None
+        if not self.due() or calm > MOST_TRIED_TURNS:
+            return None
+        again = self.attempt() if self.kept is None else self._by_kept(self.kept)
         if again is not None and self.calm_turns(again.best) > calm:
             return again
         self.calm_from = calm_from

@@ -45,6 +45,13 @@ class Levels:
         self._deviations = normal_limit(samples)
         self.weak_limit = likelihood_limit(samples) - 3.0
 
+    def pace(self, mirror_turns_per_s: float, targets: int) -> float:
+        """Gaps in an hour at the usual ratio, to which the limits are set."""
+        usual = math.exp(self.habits.usual or 0.0)
+        gaps_per_hour = max(300.0, 3600.0 * mirror_turns_per_s * usual * targets)
+        self.limits_for(gaps_per_hour)
+        return gaps_per_hour
+
     def settle(self, log_ratio: float, scatter: float) -> None:
         """The lap has come to spin true at this level, with this scatter from gap to gap."""
         habits = self.habits

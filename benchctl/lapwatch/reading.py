@@ -21,6 +21,7 @@ DROP_CLIP = 8.0
 SLIDE_S = 1.5
 """Memory of the slide chart: it averages the quick wander of a healthy lap (0.2 to 0.6 s, a judgement)."""
 SHARE_TARGETS = 24.0
+STRAY_A_BURST, MOST_STRAY = 0.1, 0.05
 
 
 @dataclass(slots=True)
@@ -39,6 +40,10 @@ class Habits:
     """Edges per mirror turn that are no target and no part of a burst."""
     drop_shift: float = 0.20
     drop_scatter: float = 0.06
+
+    def met_burst(self) -> None:
+        """A burst of interference came; where these are, lone stray edges will be too."""
+        self.stray += STRAY_A_BURST * (MOST_STRAY - self.stray)
 
     def drop_score(self, fall: float, noise2: float) -> float:
         """Nats for a drop by `drop_shift`, from a gap this far below the usual level."""

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 
-from benchctl.lapwatch.absence import Absence, bound, due_turns, slowest_at, slows
+from benchctl.lapwatch.absence import Absence, bound, due_turns, slowest_at, slows, unread_turns
 from benchctl.lapwatch.acquire import Acquire, level_and_scatter
 from benchctl.lapwatch.edges import Bursts, Edge
 from benchctl.lapwatch.history import History
-from benchctl.lapwatch.inputs import check_edge, check_report
+from benchctl.lapwatch.inputs import Pauses, check_edge, check_report
 from benchctl.lapwatch.levels import Levels
-from benchctl.lapwatch.load import GapLoad
 from benchctl.lapwatch.mirror_angle import MirrorAngle
+from benchctl.lapwatch.place import Place
 from benchctl.lapwatch.placement import Spans
 from benchctl.lapwatch.refine import BELOW_SEVERITY, Refine
 from benchctl.lapwatch.settings import WatchSettings, remembering
@@ -30,7 +30,6 @@ ACCEPT_TURNS = 20.0
 NEAR_MIRROR = 0.88
 SLOWEST_MOVING = math.log(0.35)
 """A lap whose awaited target comes at this share of its usual speed, in log ratio, had not stopped."""
-STRAY_A_BURST, MOST_STRAY = 0.1, 0.05
 SILENT = ("stalled", "no_signal")
 AGAIN_TURNS, AGAIN_SHARE = 1.5, 0.4
 """After silence the lap turns again when it has gone so far, with this share of the pulses seen."""
@@ -46,19 +45,19 @@ class LapWatch:
         self.settings = settings
         count = settings.targets_per_turn
         self._mirror = MirrorAngle(settings.table_edges_per_turn)
-        self._witness = Witness(settings)
         self._levels = Levels(settings.reference_ratio, USUAL_GAPS_PER_HOUR)
+        self._witness = Witness(settings, self._levels.habits)
         self._absence = Absence(self._levels, self._witness, USUAL_GAPS_PER_HOUR)
         kept = Spans(settings.placement) if settings.placement and count > 1 else None
         self._acquire = Acquire(count, self._levels.habits, kept)
         self._signs = Signs(self._levels, count)
         self._refine = Refine()
         self._bursts = Bursts()
+        self._pauses = Pauses()
         self._judge = Judge()
         self._tally = Tally()
         self._history = History()
-        self._track: Track | None = None
-        self._due = math.inf
+        self._place = Place(self._acquire, self._signs)
         self._pulse_s = self._now_s = -1.0
         self._silent_lap, self._waited = 0.0, False
         self._ratio: float | None = None
@@ -69,7 +68,9 @@ class LapWatch:
     def pulse(self, at_s: float) -> None:
         """A target on the lap passed its pickup."""
         check_edge("pulse", at_s)
-        mirror, track = self._mirror, self._track
+        if self._pauses.ended(at_s, report=False):
+            self._lose()
+        mirror, track = self._mirror, self._place.track
         if mirror.at_s < 0.0 or mirror.turns_per_s * 60.0 < TURNING_RPM:
             return
         turns, state, habits = mirror.at(at_s), self._judge.state, self._levels.habits
@@ -84,7 +85,7 @@ class LapWatch:
             self._tally.edges(1, 0)
             self._acquire.add(turns)
             self._gather(at_s)
-        elif track.pulse(turns, self._load_of_gap):
+        elif track.pulse(turns, self._witness.of_gap):
             self._signs.raw.append(turns)
             self._tally.edges(1, track.best.gaps - 1)
             if state == "settling":
@@ -98,17 +99,12 @@ class LapWatch:
             self._tally.edges(1, 1)
 
     def _burst(self, since: float) -> None:
-        """Edges since a mirror angle were a burst of interference; where these are, lone ones will be too."""
-        habits = self._levels.habits
-        habits.stray += STRAY_A_BURST * (MOST_STRAY - habits.stray)
+        """Edges since a mirror angle were a burst of interference."""
+        self._levels.habits.met_burst()
         self._tally.edges(1, 1)
-        self._acquire.retract(since)
-        raw = self._signs.raw
-        while raw and raw[-1] >= since:
-            raw.pop()
-        if self._track is not None:
-            self._track.retract(since)
-            self._due = due_turns(self._track)
+        self._place.retract(since)
+        if self._place.track is not None:
+            self._place.due = due_turns(self._place.track)
 
     def table_pulse(self, at_s: float) -> None:
         """A target on the table passed its sensor."""
@@ -125,39 +121,41 @@ class LapWatch:
         if self._now_s >= 0.0:
             self._tally.dwell(state, elapsed)
         self._now_s = at_s
+        paused = self._pauses.ended(at_s, report=True)
         mirror.report(at_s, table_rpm)
         witness.report(at_s, set_rpm, table_rpm, load_percent, state)
         if table_rpm < TURNING_RPM:
             if state != "waiting":
                 self._rest(at_s)
             return
+        if paused:
+            self._lose()
         if load_percent is not None:
             self._tally.load(load_percent)
         if witness.gone and (self._spin_now() or 0.0) > NEAR_MIRROR:
             self._see({"load_gone"}, at_s)
-        if mirror.turns > self._due:
+        if mirror.turns > self._place.due:
             self._overdue(at_s)
-
-    def _load_of_gap(self) -> GapLoad | None:
-        usual = self._levels.habits.usual
-        return None if usual is None else self._witness.of_gap(usual)
 
     def _gather(self, at_s: float) -> None:
         """One pulse of a lap that cannot be read yet."""
         acquire, state = self._acquire, self._judge.state
         if state == "waiting":
             self._see({"pulses"}, at_s)
-        self._due = acquire.due_turns()
+        self._place.due = acquire.due_turns()
         track = acquire.attempt() if acquire.due() else None
-        if track is not None:
-            self._lay(track)
+        if track is None:
+            return
+        self._place.lay(track)
+        self._place.due = due_turns(track)
+        if self._judge.state == "settling":
             self._settle(at_s, track.best.turns, track, fresh=True)
 
     def _again(self, at_s: float, turns: float, track: Track) -> None:
         """A pulse after the lap had been called stopped or its pickup silent."""
         acquire, best, usual = self._acquire, track.best, self._levels.habits.usual
         acquire.add(turns)
-        self._due = due_turns(track)
+        self._place.due = due_turns(track)
         if self._waited and usual is not None and slowest_at(track, turns) > usual + SLOWEST_MOVING:
             self._see({"came"}, at_s)
         self._waited = False
@@ -173,31 +171,34 @@ class LapWatch:
         self._see({"turning"}, at_s)
         again = acquire.attempt() if acquire.kept is not None else None
         if again is not None:
-            self._lay(again)
+            self._place.lay(again)
             track = again
         self._settle(at_s, turns, track, fresh=True)
 
-    def _lay(self, track: Track) -> None:
-        self._track = track
-        self._signs.raw.clear()
-        self._signs.raw.extend(self._acquire.raw)
-        self._signs.begin(track.best.lap)
+    def _lose(self) -> None:
+        """After a pause in the record: where the lap stands is not known, what it usually does is."""
+        if self._judge.state == "waiting":
+            return
+        usual = self._levels.habits.usual
+        self._place.forget(unread_turns(self._mirror.turns, usual, self.settings.targets_per_turn))
+        self._silent_lap = 0.0
+        self._witness.load.target_passed(False)
 
     def _settle(self, at_s: float, turns: float, track: Track, fresh: bool = False) -> None:
         """One pulse of a lap that is settling: learn its spacing until it has been calm for long enough."""
         acquire = self._acquire
         if not fresh:
             acquire.add(turns)
-            again = acquire.better(track) if acquire.kept is None else None
+            again = acquire.better(track)
             if again is not None:
-                self._lay(again)
+                self._place.lay(again)
                 track = again
             acquire.mark_calm(track.best)
         best = track.best
         self._severity = severity(best)
         self._ratio = turn_ratio(best, track.spans.count) or self._ratio
         self._witness.load.target_passed(best.gaps == 1)
-        self._due = due_turns(track)
+        self._place.due = due_turns(track)
         off = self._levels.off_reference(self._ratio) if self._judge.before == "waiting" else None
         if self._severity is None or not acquire.calm_enough(best, off):
             return
@@ -210,17 +211,14 @@ class LapWatch:
         self._refine.accept(track.spans)
         for reading in track.readings:
             reading.calm()
-        usual = math.exp(self._levels.habits.usual or 0.0)
-        gaps_per_hour = max(300.0, 3600.0 * self._mirror.turns_per_s * usual * self.settings.targets_per_turn)
-        self._levels.limits_for(gaps_per_hour)
-        self._absence.pace(gaps_per_hour)
+        self._absence.pace(self._levels.pace(self._mirror.turns_per_s, self.settings.targets_per_turn))
         self._signs.begin(track.best.lap)
 
     def _follow(self, at_s: float, track: Track) -> None:
         """One pulse of a lap that has settled once."""
         best, alone = track.best, len(track.likely()) == 1
         self._witness.load.target_passed(alone and best.gaps == 1)
-        self._due = due_turns(track)
+        self._place.due = due_turns(track)
         self._severity = now = severity(best)
         ratio = turn_ratio(best, track.spans.count)
         if now is None or ratio is None:
@@ -246,7 +244,7 @@ class LapWatch:
 
     def _overdue(self, at_s: float) -> None:
         """A report came while a target is overdue."""
-        track, state = self._track, self._judge.state
+        track, state = self._place.track, self._judge.state
         if state in ("stalled", "waiting"):
             return
         if track is None:
@@ -254,22 +252,20 @@ class LapWatch:
             return
         turns = self._mirror.turns
         sign = self._absence.sign(track, state, turns)
-        if sign is None and state in JUDGED and slows(track, turns, self._levels, self._load_of_gap()):
+        if sign is None and state in JUDGED and slows(track, turns, self._levels, self._witness.of_gap()):
             sign = "drop"
         if sign is not None:
             self._see({sign}, at_s)
 
     def _rest(self, at_s: float) -> None:
         self._see({"resting"}, at_s)
-        self._track = None
-        self._acquire.restart()
-        self._due = math.inf
+        self._place.forget(math.inf)
         self._ratio = self._severity = None
 
     def _see(self, signs: set[str], at_s: float) -> None:
         """Let the judge follow the table of states."""
-        lap = self._track.best.lap if self._track is not None else 0.0
-        if not self._judge.see(signs, at_s, lap):
+        lap = self._place.lap
+        if not self._judge.see(signs, at_s, self._place.all_turns):
             return
         state = self._judge.state
         self._tally.enter(state)
@@ -277,11 +273,11 @@ class LapWatch:
         if state in SILENT:
             self._acquire.restart()
             self._silent_lap, self._waited = lap, True
-        elif state == "settling" and self._track is not None:
+        elif state == "settling" and self._place.track is not None:
             self._acquire.calm_from = lap
 
     def _spin_now(self) -> float | None:
-        track = self._track
+        track = self._place.track
         if track is None or len(track.best.recent) < 2:
             return None
         return min(track.best.recent[-1][2], bound(track, self._mirror.turns))
@@ -294,7 +290,7 @@ class LapWatch:
     @property
     def verdict(self) -> Verdict:
         """What the watcher says now."""
-        judge, track, now = self._judge, self._track, self._spin_now()
+        judge, track, now = self._judge, self._place.track, self._spin_now()
         reference, load = self._levels.reference, self._witness.load.ratio
         best, share = (None, 0.0) if track is None else (track.best, track.best.share)
         return Verdict(
@@ -318,8 +314,9 @@ class LapWatch:
     @property
     def can_accept_level(self) -> bool:
         """Whether the lap has turned calmly for 20 turns at a level that is not its usual one."""
-        off = self._judge.state in ("slowing", "fast") and not self._witness.gone
-        return off and self._track is not None and self._signs.calm_turns(self._track.best) >= ACCEPT_TURNS
+        track, off = self._place.track, self._judge.state in ("slowing", "fast")
+        calm = track is not None and self._signs.calm_turns(track.best) >= ACCEPT_TURNS
+        return off and calm and not self._witness.gone
 
     def accept_level(self) -> bool:
         """Take the present level as normal, because the person says so; False while it cannot be."""

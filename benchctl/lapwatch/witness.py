@@ -6,6 +6,7 @@ import math
 
 from benchctl.lapwatch.geometry import LoadPrediction
 from benchctl.lapwatch.load import GapLoad, LoadWitness
+from benchctl.lapwatch.reading import Habits
 from benchctl.lapwatch.settings import WatchSettings
 
 LOAD_GONE, LOAD_GONE_S = 0.55, 1.0
@@ -20,7 +21,8 @@ LEAST_SIGMA = 3.0
 class Witness:
     """Follows load and table speed; predicts the rise of load at a stop by geometry, unless it is given."""
 
-    def __init__(self, settings: WatchSettings) -> None:
+    def __init__(self, settings: WatchSettings, habits: Habits) -> None:
+        self._habits = habits
         self.load = LoadWitness()
         self._given = settings.load_jump
         self._prediction = LoadPrediction(
@@ -65,9 +67,11 @@ class Witness:
             return None
         return self.load.odds_of_stop(jump)
 
-    def of_gap(self, log_ratio: float) -> GapLoad | None:
-        """Load since the last target, for a lap at this spin ratio; None where the load cannot tell."""
-        jump = self.jump_at(log_ratio)
+    def of_gap(self) -> GapLoad | None:
+        """Load since the last target, for a lap at its usual spin ratio; None where the load cannot tell."""
+        if self._habits.usual is None:
+            return None
+        jump = self.jump_at(self._habits.usual)
         if not self._known or not self._follows(FOLLOWING) or jump < LEAST_SIGMA * self.load.spread():
             return None
         return self.load.of_gap(jump)

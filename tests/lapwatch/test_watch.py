@@ -305,6 +305,35 @@ def test_a_lap_that_still_slows_cannot_be_accepted() -> None:
     assert not spin.watch.can_accept_level
 
 
+@pytest.mark.parametrize("targets", [1, 3, 6, 12])
+def test_a_pause_in_the_record_is_no_alarm(targets: int) -> None:
+    """Eight seconds in which nothing was recorded raise nothing, and a stop after them is named."""
+    spin = Spin(LapWatch(settings(targets)), changed(wander(0.8), 90.0, 0.0), stopping_load(90.0, 0.8))
+    watch, play = spin.watch, (spin.watch.pulse, spin.watch.status)
+    spin.run(50.0)
+    watch.pulse = lambda at_s: None  # type: ignore[method-assign]
+    watch.status = lambda *report: None  # type: ignore[method-assign]
+    spin.run(58.0)
+    watch.pulse, watch.status = play  # type: ignore[method-assign]
+    spin.run(89.0)
+    assert spin.seen(50.0) == [], spin.states
+    spin.run(96.0)
+    assert spin.seen(90.0)[-1] == "stalled", spin.states
+
+
+def test_a_lap_that_stopped_in_a_pause_is_stalled() -> None:
+    """A lap that stands when the record goes on is called stopped within a turn of where it should be seen."""
+    spin = Spin(LapWatch(settings()), changed(wander(0.8), 55.0, 0.0), stopping_load(55.0, 0.8))
+    watch, play = spin.watch, (spin.watch.pulse, spin.watch.status)
+    spin.run(50.0)
+    watch.pulse = lambda at_s: None  # type: ignore[method-assign]
+    watch.status = lambda *report: None  # type: ignore[method-assign]
+    spin.run(58.0)
+    watch.pulse, watch.status = play  # type: ignore[method-assign]
+    spin.run(62.0)
+    assert spin.seen(58.0) == ["stalled"], spin.states
+
+
 def test_summary_adds_up() -> None:
     """The summary's shares add up to 1 and hold mean, 5 and 95 % ratio, severity and load."""
     summary = Spin(LapWatch(settings()), wander(0.8)).run(60.0).summary()
