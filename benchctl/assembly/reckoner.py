@@ -29,16 +29,19 @@ class Reckoner:
         return ["E: say yes or no to the suggestion; nothing is changed by itself.", "", *lines]
 
     def decide(self, text: str) -> str:
-        """Keep the person's yes or no to the suggestion, with the reason; one sentence of what was kept."""
+        """Keep the person's yes or no to the suggestion last shown, with the reason; says what was kept.
+
+        It is the one that the person read, whatever has come into the logbook since; it takes no time.
+        """
         from benchctl.planner.reckoned import decision
 
         word, _, why = text.strip().partition(" ")
         word = word.lower().strip(",.:;")
         if word not in _YES + _NO:
             return "Not kept: begin with yes or no, then why."
-        told = self._told()
-        if told["suggestion"] is None:
-            return "Not kept: there is no suggestion now; T keeps a note."
+        told = self._known[1] if self._known else {}
+        if not told.get("suggestion"):
+            return "Not kept: no suggestion is shown on the plan; T keeps a note."
         fields = decision(
             told["suggestion"],
             mirror=told["mirror"],

@@ -132,10 +132,21 @@ def history(segments: int) -> History:
     return found
 
 
-def write_logbook(folder: Path, segments: int) -> None:
-    """The same as a logbook on disk."""
+FACTS = {
+    "glass": "borosilicate 3.3",
+    "compound": "cerium oxide",
+    "mirror_radius_m": 0.23,
+    "mirror_hole_radius_m": 0.031,
+    "lap_radius_m": 0.155,
+    "last_abrasive_m": 5e-6,
+}
+
+
+def write_logbook(folder: Path, segments: int, mirror: str = "Bench demo 460") -> None:
+    """The same as a logbook on disk; each segment says what a segment's start says of mirror and lap."""
     writer = LogbookWriter(folder, program="benchctl 0.1.0", sync=lambda descriptor: None)
     for number, (kind, fields) in enumerate(records(segments)):
         seconds = 1500.0 * (number + 1)
+        fields = fields | {"mirror": mirror} | (FACTS if kind == "segment_end" else {})
         writer.append(kind, fields, at=AT + timedelta(seconds=seconds), mono_s=seconds)  # type: ignore[arg-type]
     writer.close()
