@@ -8,7 +8,16 @@ from hypothesis import strategies as st
 
 from benchctl.errors import IllegalEvent
 from benchctl.models.recipe import SegmentPlan
-from benchctl.segment.commands import CloseRecord, Command, OpenRecord, RunBoard, SetSpeed, StopBoard
+from benchctl.segment.commands import (
+    ArmBoard,
+    CloseRecord,
+    Command,
+    Note,
+    OpenRecord,
+    RunBoard,
+    SetSpeed,
+    StopBoard,
+)
 from benchctl.segment.engine import SegmentEngine
 from benchctl.segment.states import ENDING, LIMITS, TABLE, TURNING, On, State, allowed
 
@@ -221,3 +230,66 @@ def attempt(engine: SegmentEngine, event: On, now_s: float) -> list[Command]:
         engine.handle(event, now_s, **details)
     assert (engine.state, engine.target_rpm, engine.entered_s) == before
     return []
+
+
+def wetting(engine: SegmentEngine, now_s: float) -> list[Command]:
+    """The lap jerks to a standstill each turn: end before the time, wetted."""
+    return engine.handle(On.WET_AND_STOP, now_s, reason="lap_jerky")
+
+
+def test_cut_short_it_creeps_and_calls_and_stops_gently_once_wetted() -> None:
+    """Water first, then a planned stop; the segment counts as stopped, for its cause."""
+    engine = polishing()
+    assert speeds(wetting(engine, 100.0)) == [6.0]
+    assert (engine.state, engine.wet_down) == (State.WAITING, "unanswered")
+    [stop] = [c for c in engine.handle(On.WETTED, 120.0) if isinstance(c, StopBoard)]
+    assert (stop.planned, stop.reason) == (True, "lap_jerky")
+    assert (engine.outcome, engine.stop_reason, engine.stop_kind) == ("stopped", "lap_jerky", "planned")
+    assert engine.water_answer_s == 20.0
+
+
+@pytest.mark.parametrize(("waits", "most_s"), [("0 s", 30.0), ("90 s", 90.0)])
+def test_cut_short_and_not_wetted_it_stops_after_its_wait(waits: str, most_s: float) -> None:
+    """After the plan's waiting time, but never before 30 s: a controlled stop for the same cause."""
+    engine = polishing(wait_unanswered=waits)
+    wetting(engine, 100.0)
+    assert engine.tick(100.0 + most_s - 0.1) == []
+    engine.tick(100.0 + most_s)
+    assert (engine.state, engine.stop_reason) == (State.STOPPING, "lap_jerky")
+    assert engine.stop_kind == "controlled_then_off"
+
+
+def test_cut_short_while_the_water_runs_in_it_stops_at_once() -> None:
+    """The work is wet already: a gentle stop for the cause, without another call."""
+    engine = polishing()
+    engine.tick(2.0 + 900.0)
+    engine.handle(On.WETTED, 905.0)
+    wetting(engine, 910.0)
+    assert (engine.state, engine.stop_reason, engine.wet_down) == (State.SLOW_DOWN, "lap_jerky", "answered")
+
+
+def test_cut_short_after_the_call_it_is_not_called_twice() -> None:
+    """Water was called for and not brought yet: the call goes on, slower."""
+    engine = polishing()
+    engine.tick(2.0 + 900.0)
+    commands = wetting(engine, 910.0)
+    assert engine.state is State.WAITING
+    assert [c.event for c in commands if isinstance(c, Note)] == ["cut_short", "waiting_for_water"]
+    engine.handle(On.WETTED, 915.0)
+    assert engine.water_answer_s == pytest.approx(13.0)
+
+
+@pytest.mark.parametrize(("ceiling_rpm", "armed_for"), [(39.0, 39.0), (60.0, 45.0), (float("inf"), 45.0)])
+def test_the_board_is_armed_with_the_lowest_ceiling(ceiling_rpm: float, armed_for: float) -> None:
+    """The job's own, or a lower one of board or weights; never a higher one."""
+    engine = SegmentEngine(plan())
+    assert engine.handle(On.ARM, 0.0, ceiling_rpm=ceiling_rpm) == [ArmBoard(armed_for)]
+
+
+def test_a_speed_outside_its_limits_is_refused_with_them() -> None:
+    """Faster past the ceiling and slower than creep change nothing and say why."""
+    engine = polishing(ceiling="26.5 rpm")
+    [note] = engine.handle(On.FASTER, 50.0)
+    assert isinstance(note, Note)
+    assert "27 rpm is outside 6 to 26.5 rpm" in str(dict(note.details)["why"])
+    assert engine.target_rpm == 26.0

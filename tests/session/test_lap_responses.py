@@ -45,6 +45,21 @@ def test_a_jerking_lap_is_told_and_a_slower_speed_offered(
     assert bench.names().count("took_slower") == 1
 
 
+def test_wetting_is_the_answer_to_a_jerking_lap(bench: Driven, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Wetted, the alarm is seen and calls no more; going on for a minute it is told again."""
+    bench.polish()
+    says(bench, monkeypatch, "jerky", severity=0.4)
+    bench.go(1.0)
+    assert bench.shot.call is not None
+    bench.do(Act.WETTED)
+    alarm = bench.alarm("lap_jerky")
+    assert alarm is not None
+    assert alarm.acknowledged
+    assert bench.shot.call is None
+    bench.go(61.0)
+    assert bench.shot.call is not None
+
+
 def test_nothing_is_offered_for_a_lap_that_spins_true(bench: Driven) -> None:
     """The act is not there, and does nothing."""
     bench.polish()
@@ -236,6 +251,10 @@ def test_a_lap_off_its_post_stops_by_ramp(bench: Driven) -> None:
     bench.until(lambda: bench.state is State.STOPPING, 10.0)
     assert reason(bench) == ("lap_off", "controlled_then_off")
     assert "Stay back" in bench.shot.do_now
+    bench.until(lambda: bench.state is State.STANDING, 30.0)
+    bench.go(2.0)
+    assert bench.shot.folded == ()
+    assert bench.told("board_stopped") == []
 
 
 def test_verdicts_are_the_watchers_own(bench: Driven) -> None:
