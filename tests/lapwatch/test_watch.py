@@ -322,7 +322,7 @@ def test_a_pause_in_the_record_is_no_alarm(targets: int) -> None:
 
 
 def test_a_lap_that_stopped_in_a_pause_is_stalled() -> None:
-    """A lap that stands when the record goes on is called stopped within a turn of where it should be seen."""
+    """A lap that stands when the record goes on is called stopped when it should have been seen again."""
     spin = Spin(LapWatch(settings()), changed(wander(0.8), 55.0, 0.0), stopping_load(55.0, 0.8))
     watch, play = spin.watch, (spin.watch.pulse, spin.watch.status)
     spin.run(50.0)
