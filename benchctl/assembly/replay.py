@@ -70,7 +70,7 @@ class Replay:
                 continue
             try:
                 step = self._last.following(chunk.told or {})
-            except (ValueError, TypeError, KeyError) as error:
+            except (ValueError, TypeError, KeyError, OverflowError) as error:
                 raise BadInput(
                     f"the step at {chunk.at_s:.3f} s cannot be read ({error}); the recording is damaged there"
                 ) from error

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from benchctl.assembly.build import Parts, build_on_port, build_simulated
 from benchctl.assembly.ports import open_port
@@ -14,7 +17,7 @@ from benchctl.assembly.replay import Replay
 from benchctl.assembly.stepped import Stepper
 from benchctl.clock import SystemClock
 from benchctl.errors import BadInput
-from benchctl.link.recording import read_recording
+from benchctl.link.recording import parse_line, read_recording
 from benchctl.models.job import demo_job
 from benchctl.models.segment_record import SegmentRecord
 from benchctl.segment.states import State
@@ -214,6 +217,42 @@ def test_a_damaged_line_is_refused(tmp_path: Path, change: dict[str, object], wo
     (tmp_path / "bad").write_text("".join(json.dumps(line) + "\n" for line in lines))
     with pytest.raises(BadInput, match=words):
         replayed(tmp_path / "bad")
+
+
+JSON = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=5), inner, max_size=3),
+    max_leaves=6,
+)
+
+
+@pytest.fixture(scope="module")
+def few_lines(tmp_path_factory: pytest.TempPathFactory) -> list[dict[str, Any]]:
+    """The lines of a short recording in which the bench is armed."""
+    folder = tmp_path_factory.mktemp("few")
+    parts = simulated(folder, [])
+    stepper = Stepper(parts, None)
+    for number in range(20):
+        if number == 12:
+            parts.runner.do(Done(Act.ARM))
+        stepper.step()
+    parts.close()
+    return [json.loads(line) for line in (folder / "wire").read_text().splitlines()]
+
+
+@settings(max_examples=200, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(data=st.data())
+def test_anything_told_is_replayed_or_refused(few_lines: list[dict[str, Any]], data: st.DataObject) -> None:
+    """Whatever stands in a line of a segment, it is run or refused in a sentence; nothing else is raised."""
+    lines = [dict(line) for line in few_lines]
+    told = [line for line in lines if line["way"] in ("session", "step")]
+    line = data.draw(st.sampled_from(told))
+    names = [name for name in line if name not in ("at_s", "way")]
+    more = ["acts", "mark", "clocks", "room", "starts_kept", "disk_ok", "face_ok", "memory"]
+    line[data.draw(st.sampled_from(names + more))] = data.draw(JSON)
+    chunks = [parse_line(json.dumps(line), "line") for line in lines]
+    with contextlib.suppress(BadInput):
+        Replay(chunks).run()
 
 
 def test_a_recording_without_a_segment_is_refused(tmp_path: Path) -> None:
