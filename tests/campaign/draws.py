@@ -84,8 +84,8 @@ def draw(seed: int) -> Case:
         operator=random.choice(("attentive", "attentive", "attentive", "slow", "absent")),
         faults=_faults(random, job),
         strays=_strays(random, job),
-        host_step_s=random.choice((0.15, 0.15, 0.15, 0.15, 0.1, 0.05)),
-        starts_again=random.random() < 0.3,
+        host_step_s=random.choice((0.15,) * 8 + (0.1, 0.05)),
+        starts_again=random.random() < 0.2,
     )
 
 
@@ -107,7 +107,7 @@ def _on_bench(bench: int, setup: dict[str, object], segment: dict[str, object]) 
 
 def _job(random: Random, bench: int, board_rpm: float) -> Job:
     """A short segment on one of the benches, with numbers anywhere within their limits."""
-    creep = random.uniform(11.0, 15.0)
+    creep = random.uniform(12.0, 15.0)
     ceiling = random.uniform(max(creep + 1.0, 20.0), 60.0)
     work = random.uniform(creep, min(ceiling, board_rpm))
     segment = {
@@ -115,7 +115,7 @@ def _job(random: Random, bench: int, board_rpm: float) -> Job:
         "step_speed": random.choice((None, random.uniform(creep, work))),
         "work_speed": work,
         "ceiling": ceiling,
-        "length": random.uniform(30.0, 45.0),
+        "length": random.uniform(30.0, 38.0),
         "wet_call": random.uniform(10.0, 20.0),
         "wait_unanswered": random.choice((0.0, 5.0, 15.0)),
         "wait_speed": random.uniform(2.0, 8.0),

@@ -15,7 +15,7 @@ _BAD_CABLE = frozenset(
 EXPLAINS: dict[str, frozenset[str]] = {
     # the lap, the post and the water: the load tells first, or the lap itself
     "lap-grab": frozenset({"lap_grabbed", "overload", "lap_stalled", "drive_not_following"}),
-    "lap-stall": frozenset({"lap_stalled", "lap_grabbed", "overload", "lap_off"}),
+    "lap-stall": frozenset({"lap_stalled", "lap_sensor_dead", "lap_grabbed", "overload", "lap_off"}),
     "tight-post": frozenset({"lap_slowing", "lap_stalled", "lap_jerky"}),
     "jerky-lap": frozenset({"lap_slowing", "lap_jerky", "lap_stalled"}),
     "settling-lap": frozenset({"lap_slowing", "lap_jerky", "lap_stalled"}),

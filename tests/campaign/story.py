@@ -7,6 +7,7 @@ from pathlib import Path
 
 from benchctl.assembly.build import HURRIED, Parts, build_simulated
 from benchctl.clock import SteppedClock
+from benchctl.logbook.keeper import RETRY_EVERY_S
 from benchctl.segment.states import State
 from benchctl.session.acts import Act, Done
 from benchctl.session.calls import current_call
@@ -21,11 +22,11 @@ from tests.campaign.witness import MOVES_RPM, Breach, Witness
 
 LONGEST_S = 150.0
 RESTING = (State.STANDING, State.LOOK, State.CLOSED)
-SOON_S = 3.0
+SOON_S = 2.0
 STARTED_BY_S = 10.0
-STILL_S = 3.0
+STILL_S = 2.0
 """How long the repaired bench is watched while nobody acts."""
-STARTS_WITHIN_S = 6.0
+STARTS_WITHIN_S = 3.0
 Tell = Callable[[str], None]
 
 
@@ -234,6 +235,8 @@ class Story:
 
     def _start_again(self) -> None:
         """Reset, arm and run start the repaired bench again, unless it must be serviced first."""
+        if "disk-full" in self.witness.began_s:
+            self.still(RETRY_EVERY_S)
         for act in (Act.STOP, Act.LIFTED, Act.LOOKED, Act.ACKNOWLEDGE, Act.RESET, Act.NEXT, Act.ARM):
             self._do(act)
             self.still(0.6)
