@@ -84,8 +84,9 @@ class Acting:
             bench.event(On.WETTED, now_s)
 
     def _watching(self, done: Done, now_s: float) -> None:
+        """Said only in answer to a silent sensor: nobody can watch in advance."""
         bench = self._bench
-        if not bench.engine.turning:
+        if not (bench.engine.turning and bench.alarms.ask_after_lap):
             return
         bench.at.watching_since_s = now_s
         bench.note(now_s, "watching")

@@ -55,6 +55,12 @@ class Alarms:
         """What a person has put aside for a time."""
         return tuple(alarm for alarm in self._listed() if alarm.shelved_until_s)
 
+    @property
+    def ask_after_lap(self) -> bool:
+        """Whether the lap's sensor is silent, so that a person's word on the lap is wanted."""
+        asking = ("lap_sensor_dead", "lap_watched")
+        return any(alarm.name in asking and alarm.active for alarm in self.book.alarms())
+
     def _listed(self) -> list[Alarm]:
         return [alarm for alarm in self.book.alarms() if alarm.listed]
 

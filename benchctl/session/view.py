@@ -67,14 +67,12 @@ def allowed_acts(bench: Bench) -> frozenset[Act]:
     acts = {Act.NOTE, Act.STOP} | {Act(e.value) for e in On if e.value in _EVENTS and engine.allows(e)}
     standing = alarms.book.alarms()
     call = current_call(bench, bench.at.now_s)
-    silent_sensor = any(
-        alarm.name in ("lap_sensor_dead", "lap_watched") and alarm.active for alarm in standing
-    )
+    asked = engine.turning and alarms.ask_after_lap
     extra = {
         Act.ACKNOWLEDGE: any(not alarm.acknowledged for alarm in standing),
         Act.SILENCE: call is not None and not call.silenced,
-        Act.WATCHING: silent_sensor and engine.turning,
-        Act.LAP_STANDS: silent_sensor and engine.turning,
+        Act.WATCHING: asked,
+        Act.LAP_STANDS: asked,
         Act.TAKE_SLOWER: bench.at.offered_rpm is not None,
         Act.ACCEPT_LEVEL: engine.turning and bench.watch.can_accept_level,
         Act.RESET: alarms.book.latched and alarms.book.why_not_reset() is None,

@@ -153,12 +153,24 @@ def test_i_am_watching_is_honoured_for_five_minutes_and_logged(
 def test_watching_does_not_hold_off_a_stop_for_another_cause(
     bench: Driven, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Said for the silent sensor, it does not cover a grabbing lap."""
+    """Said for the silent sensor, it does not cover an overload."""
     bench.polish()
+    says(bench, monkeypatch, "no_signal")
+    bench.go(1.0)
     bench.do(Act.WATCHING)
+    assert bench.runner.at.watching_since_s is not None
     bench.play("overload")
     bench.until(lambda: bench.state is State.STOPPING, 10.0)
     assert reason(bench) == ("overload", "power_off")
+
+
+def test_nobody_watches_in_advance(bench: Driven, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Said while the sensor works, it counts for nothing when the sensor falls silent later."""
+    bench.polish()
+    bench.do(Act.WATCHING)
+    assert "watching" not in bench.names()
+    says(bench, monkeypatch, "no_signal")
+    assert bench.until(lambda: bench.state is State.STOPPING, 40.0) == pytest.approx(30.0, abs=0.5)
 
 
 def test_the_lap_stands_stops_the_table_at_once(bench: Driven, monkeypatch: pytest.MonkeyPatch) -> None:
