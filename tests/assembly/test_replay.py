@@ -203,6 +203,7 @@ def test_a_recording_cut_off_is_replayed_to_its_end(tmp_path: Path) -> None:
         ({"way": "step", "now_s": -1.0}, "time runs backwards"),
         ({"way": "step", "acts": [["leap", ""]]}, "leap"),
         ({"way": "step", "now_s": None}, "cannot be read"),
+        ({"way": "step", "starts_kept": float("inf")}, "cannot be read"),
     ],
 )
 def test_a_damaged_line_is_refused(tmp_path: Path, change: dict[str, object], words: str) -> None:
