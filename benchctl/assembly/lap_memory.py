@@ -36,5 +36,5 @@ def watcher(settings: WatchSettings, memory: dict[str, object]) -> LapWatch:
     """A watcher with its memory; one that does not fit these sensors is left aside."""
     try:
         return LapWatch.restored(settings, memory) if memory else LapWatch(settings)
-    except (BadInput, TypeError, ValueError):
+    except (BadInput, TypeError, ValueError, OverflowError):
         return LapWatch(settings)
