@@ -4,20 +4,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-BOARD = (
-    "tests/firmware_protocol/test_board_faults.py",
-    "tests/firmware_protocol/test_orders.py",
-    "tests/firmware_protocol/test_parts.py",
-)
 RULES = ("tests/guard/test_guard.py", "tests/guard/test_alarms.py")
 ENGINE = ("tests/segment/test_engine.py",)
-START_CHECKS = ("tests/session/test_start_checks.py",)
-AFTER_A_STOP = ("tests/session/test_after_a_stop.py",)
-RESPONSES = ("tests/session/test_lap_responses.py",)
-CLOCKS = ("tests/session/test_clocks.py",)
-ON_DISK = ("tests/stories/test_demo_segment.py::test_the_table_does_not_turn_before_its_start_is_on_disk",)
-LIVE = ("tests/session/test_live.py",)
-LINK = ("tests/link/test_stop.py", "tests/link/test_board_link.py", "tests/link/test_silence.py")
 
 
 class Guard(NamedTuple):
@@ -28,6 +16,26 @@ class Guard(NamedTuple):
     text: str
     put: str
     tests: tuple[str, ...]
+
+
+def faults(*names: str) -> tuple[str, ...]:
+    """Tests of the board's own checks."""
+    return tuple(f"tests/firmware_protocol/test_board_faults.py::{name}" for name in names)
+
+
+def orders(*names: str) -> tuple[str, ...]:
+    """Tests of what the board accepts and refuses."""
+    return tuple(f"tests/firmware_protocol/test_orders.py::{name}" for name in names)
+
+
+def parts(*names: str) -> tuple[str, ...]:
+    """Tests of the board's parts by themselves."""
+    return tuple(f"tests/firmware_protocol/test_parts.py::{name}" for name in names)
+
+
+def one(file: str, name: str) -> tuple[str, ...]:
+    """One test of a file."""
+    return (f"tests/{file}::{name}",)
 
 
 def off(name: str, file: str, condition: str, tests: tuple[str, ...]) -> Guard:
@@ -61,20 +69,43 @@ PERMIT = (
         _LEASE,
         "return self._live and up_ms < self._until_ms",
         "return self._live",
-        BOARD,
+        faults("test_host_dies") + parts("test_permit"),
     ),
-    off("a dead permit stays dead", _LEASE, "not self.live(up_ms)", BOARD),
-    off("a stale quote is refused", _LEASE, "age < 0 or age > LEASE_MS", BOARD),
+    off(
+        "a dead permit stays dead",
+        _LEASE,
+        "not self.live(up_ms)",
+        parts("test_permit_is_not_given_by_renewal", "test_permit")
+        + orders("test_renewal_after_the_permit_died"),
+    ),
+    off(
+        "a stale quote is refused",
+        _LEASE,
+        "age < 0 or age > LEASE_MS",
+        parts("test_permit", "test_quote_age_across_the_wrap") + orders("test_renewals"),
+    ),
     Guard(
         "late renewals carry no further",
         _LEASE,
         "min(LEASE_MS, LEASE_MS + QUOTE_SLACK_MS - age)",
         "LEASE_MS",
-        BOARD,
+        parts("test_permit") + orders("test_renewals"),
     ),
-    off("the board looks at the permit", _MOTION, "not self.permit.live(self.up_ms)", BOARD),
-    off("a renewal belongs to its arming", _CONTROLLER, "header.epoch != self._desk.epoch", BOARD),
-    off("a RUN that was held back is stale", _CONTROLLER, "age < 0 or age > LEASE_MS", BOARD),
+    off(
+        "the board looks at the permit", _MOTION, "not self.permit.live(self.up_ms)", faults("test_host_dies")
+    ),
+    off(
+        "a renewal belongs to its arming",
+        _CONTROLLER,
+        "header.epoch != self._desk.epoch",
+        orders("test_renewals"),
+    ),
+    off(
+        "a RUN that was held back is stale",
+        _CONTROLLER,
+        "age < 0 or age > LEASE_MS",
+        orders("test_late_run", "test_run_at_the_last_moment"),
+    ),
 )
 
 STARTS = (
@@ -83,139 +114,256 @@ STARTS = (
         _MOTION,
         "if self.state != DISARMED:\n            return (r.FAULT_LATCHED",
         "if False:\n            return (r.FAULT_LATCHED",
-        BOARD,
+        orders("test_orders_out_of_place", "test_arm_refused"),
     ),
     Guard(
         "arming looks for a cause",
         _MOTION,
         _CAUSE + "        if refusal:\n            return refusal, 0\n        self.state = ARMED",
         "        self.state = ARMED",
-        BOARD,
+        orders("test_arm_refused", "test_arm_refused_while_moving"),
     ),
-    Guard("a pressed emergency stop forbids", _MOTION, "if self.estop_open:\n", "if False:\n", BOARD),
+    Guard(
+        "a pressed emergency stop forbids",
+        _MOTION,
+        "if self.estop_open:\n",
+        "if False:\n",
+        orders("test_arm_refused", "test_reset_is_not_start") + faults("test_emergency_stop_while_disarmed"),
+    ),
     off(
         "a pressed pedal forbids",
         _MOTION,
         "self.settings.pedal_fitted and (self.pedal.pressed or self._pedal_open)",
-        BOARD,
+        orders("test_arm_refused") + faults("test_stuck_pedal"),
     ),
-    Guard("power that is on forbids", _MOTION, "if self.readback:\n", "if False:\n", BOARD),
+    Guard(
+        "power that is on forbids",
+        _MOTION,
+        "if self.readback:\n",
+        "if False:\n",
+        orders("test_arm_refused") + faults("test_welded_relay"),
+    ),
     Guard(
         "a turning table forbids",
         _MOTION,
         "return r.OK if self.table.at_rest() else r.TABLE_MOVING",
         "return r.OK",
-        BOARD,
+        orders("test_arm_refused_while_moving", "test_run_while_someone_turns_the_table"),
     ),
-    off("RUN only when armed", _MOTION, "self.state != ARMED", BOARD),
-    off("RUN not at once", _MOTION, "armed_ms < RUN_NOT_BEFORE_MS", BOARD),
-    off("RUN not too late", _MOTION, "armed_ms >= ARM_VALID_MS", BOARD),
+    off(
+        "RUN only when armed",
+        _MOTION,
+        "self.state != ARMED",
+        orders("test_orders_out_of_place", "test_run_from_before_a_stop"),
+    ),
+    off("RUN not at once", _MOTION, "armed_ms < RUN_NOT_BEFORE_MS", orders("test_run_not_at_once")),
+    off(
+        "RUN not too late",
+        _MOTION,
+        "armed_ms >= ARM_VALID_MS",
+        orders("test_run_at_the_last_moment", "test_arm_lasts_ten_seconds"),
+    ),
     Guard(
         "RUN looks for a cause",
         _MOTION,
         "        if refusal == r.OK:\n    " + _CAUSE + _OR_RUNNING,
         _OR_RUNNING,
-        BOARD,
+        orders("test_run_while_someone_turns_the_table"),
     ),
     off(
         "armed ends by itself",
         _MOTION,
         "state == ARMED and self.up_ms - self._armed_at >= ARM_VALID_MS",
-        BOARD,
+        orders("test_arm_lasts_ten_seconds"),
     ),
-    off("a speed is set while running only", _MOTION, "self.state != RUNNING", BOARD),
-    off("an end is set while armed or running", _MOTION, "self.state not in (ARMED, RUNNING)", BOARD),
-    off("reset while tripped only", _MOTION, "self.state != TRIPPED", BOARD),
-    off("reset names the fault", _MOTION, "fault != self.reason", BOARD),
+    off(
+        "a speed is set while running only",
+        _MOTION,
+        "self.state != RUNNING",
+        orders("test_set_speed_only_while_running"),
+    ),
+    off(
+        "an end is set while armed or running",
+        _MOTION,
+        "self.state not in (ARMED, RUNNING)",
+        orders("test_orders_out_of_place", "test_moved_end"),
+    ),
+    off(
+        "reset while tripped only",
+        _MOTION,
+        "self.state != TRIPPED",
+        orders("test_reset_is_not_start", "test_orders_out_of_place"),
+    ),
+    off("reset names the fault", _MOTION, "fault != self.reason", orders("test_reset_is_not_start")),
     Guard(
         "reset looks for a cause",
         _MOTION,
         _CAUSE + "        if refusal:\n            return refusal, 0\n        self.state = DISARMED",
         "        self.state = DISARMED",
-        BOARD,
+        orders("test_reset_is_not_start") + faults("test_emergency_stop_is_reported", "test_stuck_pedal"),
     ),
-    off("the service lock", _ORDERS, "settings.service_lock", BOARD),
-    off("no ceiling above the board's", _ORDERS, "ceiling > settings.ceiling_mrpm", BOARD),
+    off(
+        "the service lock",
+        _ORDERS,
+        "settings.service_lock",
+        orders("test_damaged_settings", "test_arm_limits") + faults("test_welded_relay"),
+    ),
+    off(
+        "no ceiling above the board's",
+        _ORDERS,
+        "ceiling > settings.ceiling_mrpm",
+        orders("test_arm_limits", "test_ceiling_of_the_settings"),
+    ),
     off(
         "no load limit above the board's",
         _ORDERS,
         "not 0 < load_limit <= settings.load_limit_permille",
-        BOARD,
+        orders("test_arm_limits"),
     ),
-    off("no speed of 0", _ORDERS, "target < LEAST_MRPM", BOARD),
+    off("no speed of 0", _ORDERS, "target < LEAST_MRPM", orders("test_silly_speeds")),
     Guard(
         "no speed above the ceiling",
         _ORDERS,
         "return (r.ABOVE_CEILING, ceiling) if target > ceiling else (r.OK, 0)",
         "return r.OK, 0",
-        BOARD,
+        orders("test_silly_speeds", "test_ceiling_of_the_settings"),
     ),
     off(
         "no endless run",
         _ORDERS,
         "not (0 < end_after <= LONGEST_RUN_MS and 0 <= call_after <= LONGEST_RUN_MS)",
-        BOARD,
+        orders("test_moved_end", "test_orders_out_of_place", "test_silly_speeds"),
     ),
 )
 
 STOPS = (
     off(
-        "an open emergency stop", _MOTION, "self.estop_open and state != DISARMED and state != TRIPPED", BOARD
+        "an open emergency stop",
+        _MOTION,
+        "self.estop_open and state != DISARMED and state != TRIPPED",
+        faults("test_emergency_stop_is_reported"),
     ),
-    off("the end that the board knows", _MOTION, "self.run_ms >= self._last_end_ms", BOARD),
-    off("overspeed", _MOTION, "running and self.table.overspeed", BOARD),
+    off(
+        "the end that the board knows",
+        _MOTION,
+        "self.run_ms >= self._last_end_ms",
+        orders("test_segment_ends_by_itself"),
+    ),
+    off(
+        "overspeed",
+        _MOTION,
+        "running and self.table.overspeed",
+        faults("test_runaway", "test_overspeed_while_stopping"),
+    ),
     without(
-        "a dead table sensor", _MOTION, "        reason = reason or checks.sensor_dead(self.table)\n", BOARD
+        "a dead table sensor",
+        _MOTION,
+        "        reason = reason or checks.sensor_dead(self.table)\n",
+        faults("test_table_sensor_dead", "test_table_sensor_dead_at_start"),
     ),
     Guard(
         "power off after T_SS1",
         _MOTION,
         "if self._power_off_in_ms <= 0 or self._still_ms >= STANDSTILL_MS:",
         "if self._still_ms >= STANDSTILL_MS:",
-        BOARD,
+        faults("test_drive_that_will_not_slow_down"),
     ),
-    off("overload while slowing", _MOTION, "self.checks.overloaded(self.load)", BOARD),
-    Guard("the contactor", _MOTION, "            self.contactor = False\n", "", BOARD),
-    off("a relay that welded locks", _MOTION, "not self.settings.service_lock", BOARD),
-    off("a held pedal", _MOTION, "self.pedal.held() and self.state in (ARMED, RUNNING)", BOARD),
-    off("a stuck pedal", _MOTION, "self.pedal.stuck() and self.state in (DISARMED, SLOWING)", BOARD),
+    off(
+        "overload while slowing",
+        _MOTION,
+        "self.checks.overloaded(self.load)",
+        faults("test_overload_while_stopping"),
+    ),
+    Guard("the contactor", _MOTION, "            self.contactor = False\n", "", faults("test_welded_relay")),
+    off("a relay that welded locks", _MOTION, "not self.settings.service_lock", faults("test_welded_relay")),
+    off(
+        "a held pedal",
+        _MOTION,
+        "self.pedal.held() and self.state in (ARMED, RUNNING)",
+        faults("test_pedal_held_stops"),
+    ),
+    off(
+        "a stuck pedal",
+        _MOTION,
+        "self.pedal.stuck() and self.state in (DISARMED, SLOWING)",
+        faults("test_stuck_pedal"),
+    ),
     Guard(
         "a stop never softer",
         _MOTION,
         "elif self.state == SLOWING and kind > self.stop_kind:",
         "elif self.state == SLOWING:",
-        BOARD,
+        faults("test_harder_stop_wins"),
     ),
     Guard(
         "a stop at once trips",
         _MOTION,
         "        self.permit.end()\n        self.state = TRIPPED if r.latches(self.reason) else DISARMED",
         "        self.permit.end()\n        self.state = DISARMED",
-        BOARD,
+        faults("test_runaway", "test_overload", "test_lap_grabs"),
     ),
-    without("overload", _CHECKS, "self.overloaded(load)\n            or ", BOARD),
     without(
-        "a stalled motor", _CHECKS, "            or self._stalled(set_mrpm, speed, load, table)\n", BOARD
+        "overload",
+        _CHECKS,
+        "self.overloaded(load)\n            or ",
+        faults("test_overload", "test_overload_in_the_ramp"),
     ),
-    without("a lap that grabs", _CHECKS, "            or self._grabbed(speed, load)\n", BOARD),
-    without("a lap that is gone", _CHECKS, "            or self._lap_gone(load, lap)\n", BOARD),
-    without("a noisy table sensor", _CHECKS, "            or self._noisy(table)\n", BOARD),
+    without(
+        "a stalled motor",
+        _CHECKS,
+        "            or self._stalled(set_mrpm, speed, load, table)\n",
+        faults("test_stalled_motor"),
+    ),
+    without(
+        "a lap that grabs",
+        _CHECKS,
+        "            or self._grabbed(speed, load)\n",
+        faults("test_lap_grabs", "test_table_braked_by_the_lap"),
+    ),
+    without(
+        "a lap that is gone",
+        _CHECKS,
+        "            or self._lap_gone(load, lap)\n",
+        faults("test_lap_flies_off"),
+    ),
+    without(
+        "a noisy table sensor",
+        _CHECKS,
+        "            or self._noisy(table)\n",
+        faults("test_noisy_table_sensor", "test_hum_on_the_table_sensor"),
+    ),
     without(
         "a drive that does not follow",
         _CHECKS,
         "            or self._follows(set_mrpm, speed, load, table)\n",
-        BOARD,
+        faults("test_drive_not_following", "test_belt_slip"),
     ),
-    Guard("a belt that slips", _CHECKS, "return reasons.BELT_SLIP if slip else ", "return ", BOARD),
+    Guard(
+        "a belt that slips",
+        _CHECKS,
+        "return reasons.BELT_SLIP if slip else ",
+        "return ",
+        faults("test_belt_slip"),
+    ),
     Guard(
         "power not on, power not off",
         _POWER,
         "if self._unlike_ms >= ANSWER_MS:",
         "if False:",
-        BOARD,
+        faults("test_welded_relay", "test_relay_that_does_not_close"),
     ),
-    without("current after power-off", _POWER, "self._current_ms >= CURRENT_MS or ", BOARD),
-    without("a table that speeds up after power-off", _POWER, " or self._faster_ms >= FASTER_MS", BOARD),
+    without(
+        "current after power-off",
+        _POWER,
+        "self._current_ms >= CURRENT_MS or ",
+        faults("test_power_seen_without_readback"),
+    ),
+    without(
+        "a table that speeds up after power-off",
+        _POWER,
+        " or self._faster_ms >= FASTER_MS",
+        faults("test_speed_seen_without_readback"),
+    ),
 )
 
 WIRE = (
@@ -223,32 +371,57 @@ WIRE = (
         "orders from the owner only",
         _CONTROLLER,
         "not self._desk.is_owner(message[0], self.motion.up_ms)",
-        BOARD,
+        orders("test_two_hosts"),
     ),
     off(
         "the owner is not replaced while it drives",
         _DESK,
         "self.token and (busy or up_ms - self._heard_at < SILENT_OWNER_MS)",
-        BOARD,
+        orders("test_no_take_over_while_running", "test_two_hosts"),
     ),
-    off("orders of this epoch only", _DESK, "epoch != self.epoch", BOARD),
+    off(
+        "orders of this epoch only",
+        _DESK,
+        "epoch != self.epoch",
+        orders("test_run_from_before_a_stop", "test_older_order"),
+    ),
     off(
         "an order acts once",
         _DESK,
         "self._newest >= 0 and not 1 <= (seq - self._newest) & 0xFFFF <= NEWER_MOST",
-        BOARD,
+        orders("test_the_same_order_twice", "test_older_order", "test_sequence_wraps"),
     ),
-    off("settings only while disarmed", _CONTROLLER, "motion.state != DISARMED", BOARD),
-    off("settings only at rest", _CONTROLLER, "not motion.table.at_rest()", BOARD),
-    off("the old setting is quoted", _CONTROLLER, "old != write.old_value", BOARD),
-    off("settings within their limits", _CONTROLLER, "not row[3] <= write.new_value <= row[4]", BOARD),
+    off(
+        "settings only while disarmed",
+        _CONTROLLER,
+        "motion.state != DISARMED",
+        orders("test_settings_only_at_rest"),
+    ),
+    off(
+        "settings only at rest",
+        _CONTROLLER,
+        "not motion.table.at_rest()",
+        orders("test_no_setting_while_moving", "test_settings_only_at_rest"),
+    ),
+    off("the old setting is quoted", _CONTROLLER, "old != write.old_value", orders("test_settings_written")),
+    off(
+        "settings within their limits",
+        _CONTROLLER,
+        "not row[3] <= write.new_value <= row[4]",
+        orders("test_settings_written", "test_ceiling_of_the_settings"),
+    ),
     off(
         "the same protocol",
         _CONTROLLER,
         "header.version != messages.VERSION",
-        (*BOARD, "tests/firmware_protocol/test_messages.py"),
+        orders("test_other_version_may_stop_and_look"),
     ),
-    off("the same tables", _CONTROLLER, "hello.schema != codec.SCHEMA_HASH", (*BOARD, *LINK)),
+    off(
+        "the same tables",
+        _CONTROLLER,
+        "hello.schema != codec.SCHEMA_HASH",
+        orders("test_schema_that_differs"),
+    ),
     off(
         "the frame's checksum",
         _FRAMES,
@@ -259,21 +432,21 @@ WIRE = (
         "stored settings' checksum",
         "firmware_protocol/settings.py",
         'binascii.crc32(body) & 0xFFFFFFFF != int.from_bytes(stored[-4:], "little")',
-        BOARD,
+        ("tests/firmware_protocol/test_messages.py::test_settings_store",),
     ),
     Guard(
         "a late step makes no jump",
         "firmware_protocol/ramp.py",
         "if dt_ms > LONGEST_STEP_MS:",
         "if False:",
-        BOARD,
+        parts("test_ramp", "test_ramp_times") + orders("test_clock_that_stands_or_steps_back"),
     ),
     Guard(
         "one fast gap is not believed",
         _SPEED,
         "            self._suspects = 1\n",
         "            self.overspeed = True\n",
-        BOARD,
+        parts("test_one_extra_edge", "test_exactly_double"),
     ),
 )
 
@@ -288,7 +461,7 @@ HOST = (
         _LAP,
         "watched is not None and sight.now_s - watched < limits.watching_s",
         "watched is not None",
-        RESPONSES,
+        one("session/test_lap_responses.py", "test_i_am_watching_is_honoured_for_five_minutes_and_logged"),
     ),
     off("a lap off its post", _LAP, "ratio is not None and ratio < self.limits.load_gone_share", RULES),
     off("a lap that falls in spite of water", _LAP, "left_s <= 0.0", RULES),
@@ -334,60 +507,68 @@ HOST = (
         RULES,
     ),
     off(
-        "no arming over a latched stop", "benchctl/session/start_checks.py", "not book.latched", AFTER_A_STOP
+        "no arming over a latched stop",
+        "benchctl/session/start_checks.py",
+        "not book.latched",
+        one("session/test_after_a_stop.py", "test_nothing_moves_after_a_fault_without_reset_arm_and_run"),
     )._replace(put="if True:"),
     off(
         "no arming for loose weights",
         "benchctl/session/start_checks.py",
         "plan.work_rpm <= highest",
-        START_CHECKS,
+        one("session/test_start_checks.py", "test_a_speed_at_which_loose_weights_fly_off_is_refused"),
     )._replace(put="if True:"),
     off(
         "no arming above the board's ceiling",
         "benchctl/session/start_checks.py",
         "board is None or plan.work_rpm <= board.ceiling_rpm",
-        START_CHECKS,
+        one("session/test_start_checks.py", "test_a_board_with_a_lower_ceiling_is_not_armed_for_more"),
     )._replace(put="if True:"),
     off(
         "no faster while the lap settles",
         "benchctl/session/acting.py",
         'self._bench.engine.allows(On.FASTER) and self._bench.verdict.state == "settling"',
-        RESPONSES,
+        one("session/test_lap_responses.py", "test_no_speed_is_raised_while_the_lap_settles"),
     ),
     Guard(
         "renewals are earned by the face",
         "benchctl/session/runner.py",
         "if face_ok and now_s",
         "if now_s",
-        LIVE,
+        one("session/test_live.py", "test_a_silent_face_ends_the_permit"),
     ),
     Guard(
         "the start is on disk before RUN",
         "benchctl/session/orders.py",
         "if bench.books.may_start():",
         "if True:",
-        ON_DISK,
+        one("stories/test_demo_segment.py", "test_the_table_does_not_turn_before_its_start_is_on_disk"),
     ),
-    off("STOP goes before other acts", "benchctl/session/runner.py", "done.act is Act.STOP", LIVE),
+    off(
+        "STOP goes before other acts",
+        "benchctl/session/runner.py",
+        "done.act is Act.STOP",
+        one("session/test_live.py", "test_a_segment_is_started_and_stopped_by_acts"),
+    ),
     off(
         "sleep ends the segment",
         "benchctl/session/runner.py",
         'news.name == "computer_slept" and self.engine.turning',
-        CLOCKS,
+        one("session/test_clocks.py", "test_sleep_ends_the_segment_and_nothing_is_resumed"),
     ),
     Guard(
         "a board that fell silent",
         "benchctl/link/silence.py",
         "return self._listened_s is not None and self._listened_s > SILENT_S",
         "return False",
-        LINK,
+        ("tests/link/test_silence.py",),
     ),
     Guard(
         "an old setting is not believed",
         "benchctl/link/board.py",
         " and load(store(message)) is not None",
         "",
-        LINK,
+        one("link/test_board_link.py", "test_settings_outside_their_limits_are_not_believed"),
     ),
     Guard(
         "a late RUN is given up",
@@ -401,7 +582,7 @@ HOST = (
         "benchctl/session/live.py",
         "            self._last_stop(start_s)\n",
         "",
-        LIVE,
+        one("session/test_live.py", "test_an_error_in_a_step_stops_the_table"),
     ),
 )
 
