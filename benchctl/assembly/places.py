@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
-from typing import TYPE_CHECKING
-
-import platformdirs
+from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
     from benchctl.models.job import Job
@@ -26,11 +24,18 @@ def logbook_folder(asked: str | None, *, simulated: bool, job: Job | None = None
         return Path(asked)
     if job is not None and job.logbook is not None:
         return Path(job.logbook) / "rehearsal" if simulated else Path(job.logbook)
-    data = _home() or Path(platformdirs.user_data_path("benchctl", appauthor=False))
-    return data / ("rehearsal" if simulated else "logbook")
+    return (_home() or _of_the_system("data")) / ("rehearsal" if simulated else "logbook")
 
 
 def state_folder() -> Path:
     """Where crash reports and what the watcher has learned are kept."""
     home = _home()
-    return home / "state" if home else Path(platformdirs.user_state_path("benchctl", appauthor=False))
+    return home / "state" if home else _of_the_system("state")
+
+
+def _of_the_system(what: Literal["data", "state"]) -> Path:
+    """Where the system keeps a user's data or state; imported only where it is asked, since it takes time."""
+    import platformdirs
+
+    place = platformdirs.user_data_path if what == "data" else platformdirs.user_state_path
+    return Path(place("benchctl", appauthor=False))

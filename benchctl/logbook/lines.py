@@ -11,7 +11,7 @@ import json
 import math
 import re
 import zlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from types import UnionType
 from typing import Any, Literal
@@ -69,8 +69,10 @@ class Entry:
     `fields` are the record's own; read quickly, they are taken from the line when first asked for.
     """
 
-    __slots__ = ("_fields", "_head", "_line", "_names", "crc", "kind", "n", "prev")
+    __slots__ = ("_ends", "_fields", "_head", "_names", "kind", "n")
     _head: re.Match[bytes] | None
+    _ends: tuple[str, str] | bytes
+    """`prev` and `crc`; of an unread record, the end of its line."""
 
     def __init__(
         self,
@@ -84,18 +86,26 @@ class Entry:
         crc: str,
         fields: dict[str, Any],
     ) -> None:
-        self.n, self.kind, self.prev, self.crc = n, kind, prev, crc
-        self._names = (id, at, mono_s, program)
+        self.n, self.kind = n, kind
+        self._names, self._ends = (id, at, mono_s, program), (prev, crc)
         self._fields: dict[str, Any] | None = fields
-        self._head, self._line = None, b""
+        self._head = None
 
     @classmethod
-    def unread(cls, line: bytes, head: re.Match[bytes], prev: str, crc: str) -> Entry:
+    def unread(cls, n: int, head: re.Match[bytes], end: bytes) -> Entry:
         """A record of which only its place in the row has been read; the rest is read when asked for."""
         entry = cls.__new__(cls)
-        entry.n, entry.kind, entry.prev, entry.crc = int(head[1]), head[3].decode("ascii"), prev, crc
-        entry._line, entry._head, entry._fields = line, head, None
+        entry.n, entry.kind = n, head[3].decode("ascii")
+        entry._head, entry._ends, entry._fields = head, end, None
         return entry
+
+    @property
+    def prev(self) -> str:
+        return self._ends[8:16].decode("ascii") if isinstance(self._ends, bytes) else self._ends[0]
+
+    @property
+    def crc(self) -> str:
+        return self._ends[-10:-2].decode("ascii") if isinstance(self._ends, bytes) else self._ends[1]
 
     @property
     def id(self) -> str:
@@ -126,13 +136,14 @@ class Entry:
         """The record's own fields as JSON, while they are unread; empty after that."""
         if self._head is None or self._fields is not None:
             return ""
-        return "{" + self._line[self._head.end() : -_TAIL_BYTES - 1].decode("ascii", "replace") + "}"
+        own = self._head.string[self._head.end() : -_TAIL_BYTES - 1]
+        return f"{{{own.decode('ascii', 'replace')}}}"
 
     def take(self, fields: dict[str, Any]) -> None:
         """Take the record's own fields, as they were read from its line."""
         if not fields.keys().isdisjoint(RESERVED):
             fields = {name: value for name, value in fields.items() if name not in RESERVED}
-        self._fields, self._line = fields, b""
+        self._fields = fields
 
     def with_fields(self, fields: dict[str, Any]) -> Entry:
         """The same record with other fields."""
@@ -221,19 +232,26 @@ def decode(line: bytes) -> Entry:
         raise DamagedLine(f"has no {error}") from error
 
 
-def decode_next(line: bytes, n: int, prev: str) -> Entry | None:
-    """The record of `line` if it is number `n` after the one whose checksum is `prev`, by its two ends alone.
+def decode_row(lines: Sequence[bytes], start: int, n: int, prev: str) -> list[Entry]:
+    """The records of `lines` from `start` on, as long as each follows on the one before by its two ends.
 
-    Its checksum is trusted: what stands between the ends is read when it is asked for. None where anything
-    is not as `encode` writes it; `decode` says what.
+    The first must have number `n` and come after the record whose checksum is `prev`. Checksums are trusted:
+    what stands between the ends is read when it is asked for. It stops where anything is not as `encode`
+    writes it; `decode` says what.
     """
-    head = _HEAD.match(line)
-    if head is None or int(head[1]) != n or len(line) > LINE_LIMIT_BYTES:
-        return None
-    crc = f"{zlib.crc32(line[:-_SEAL_BYTES]):08x}"
-    if not line.endswith(f'"prev":"{prev}","crc":"{crc}"}}'.encode("ascii")):
-        return None
-    return Entry.unread(line, head, prev, crc)
+    found: list[Entry] = []
+    last = prev.encode("ascii")
+    for at in range(start, len(lines)):
+        line, number = lines[at], n + at - start
+        head = _HEAD.match(line)
+        if head is None or int(head[1]) != number or len(line) > LINE_LIMIT_BYTES:
+            break
+        end = b'"prev":"%b","crc":"%08x"}' % (last, zlib.crc32(line[:-_SEAL_BYTES]))
+        if not line.endswith(end):
+            break
+        found.append(Entry.unread(number, head, end))
+        last = end[-10:-2]
+    return found
 
 
 def _refuse(word: str) -> None:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from benchctl.errors import BadInput, LogbookError
-from benchctl.logbook.lines import FIRST_PREV, SCHEMA, DamagedLine, Entry, NewerLine, decode, decode_next
+from benchctl.logbook.lines import FIRST_PREV, SCHEMA, DamagedLine, Entry, NewerLine, decode, decode_row
 
 FILE_NAME = "logbook.jsonl"
 
@@ -73,7 +73,7 @@ def check_folder(folder: Path) -> None:
 def read(folder: Path, *, quick: bool = False) -> Logbook:
     """The logbook kept in `folder`; empty where there is none yet. LogbookError where it cannot be read.
 
-    `quick` reads the fields of a record only when they are asked for (see `lines.decode_next`).
+    `quick` reads the fields of a record only when they are asked for (see `lines.decode_row`).
     """
     path = folder / FILE_NAME
     try:
@@ -89,13 +89,14 @@ def read(folder: Path, *, quick: bool = False) -> Logbook:
 def parse(data: bytes, *, quick: bool = False) -> Logbook:
     """The records of a logbook's bytes. Never raises, whatever the bytes."""
     book = Logbook(ends_on_line=not data or data.endswith(b"\n"))
-    row = _Row(book)
-    for number, line in enumerate(data.split(b"\n"), start=1):
-        entry = decode_next(line, book.next_n, book.last_crc) if quick and row.whole else None
-        if entry is not None:
-            row.append(entry)
-        elif stripped := line.rstrip(b"\r"):
-            row.take(number, stripped)
+    row, lines, at = _Row(book), data.split(b"\n"), 0
+    while at < len(lines):
+        if quick and row.whole:
+            at += row.run(lines, at)
+        if at < len(lines):
+            if stripped := lines[at].rstrip(b"\r"):
+                row.take(at + 1, stripped)
+            at += 1
     row.finish()
     return book
 
@@ -111,6 +112,14 @@ class _Row:
     def whole(self) -> bool:
         """Whether nothing unreadable stands between the last record and here."""
         return not self._since
+
+    def run(self, lines: Sequence[bytes], start: int) -> int:
+        """Take as many lines from `start` on as follow on each other, and say how many."""
+        found = decode_row(lines, start, self._book.next_n, self._book.last_crc)
+        if found:
+            self._book.entries += found
+            self._book.next_n, self._book.last_crc = found[-1].n + 1, found[-1].crc
+        return len(found)
 
     def append(self, entry: Entry) -> None:
         """A record that follows on the last one."""

@@ -69,16 +69,16 @@ def segment_list(found: Sequence[Segment]) -> list[str]:
 
 
 def _list_row(one: Segment) -> tuple[str, ...]:
-    fields = one.end_fields
+    of = one.end_fields.get
     return (
-        f"{one.number}*" if fields.get("simulated") is True else str(one.number),
+        f"{one.number}*" if of("simulated") is True else str(one.number),
         one.started_at[:16].replace("T", " "),
-        _whole(fields.get("mark")),
-        _fixed(as_number(fields.get("polishing_s")), 1, 1 / 60),
-        _fixed(as_number(fields.get("useful_turns")), 0),
-        _fixed(as_number(fields.get("spin_ratio_mean")), 2),
-        _WETTED.get(str(fields.get("wet_down")), "-"),
-        ended(fields),
+        _whole(of("mark")),
+        _fixed(as_number(of("polishing_s")), 1, 1 / 60),
+        _fixed(as_number(of("useful_turns")), 0),
+        _fixed(as_number(of("spin_ratio_mean")), 2),
+        _WETTED.get(str(of("wet_down")), "-"),
+        ended(one.end_fields),
     )
 
 
