@@ -40,7 +40,7 @@ from benchctl.tui.places import Places
 from benchctl.units import LENGTH, show
 from tests.logbook.books import write_story
 from tests.tui.seen import text_of
-from tests.tui.shots import PIECES, Player, caution, shot, stopped, with_alarms
+from tests.tui.shots import PIECES, SHIFT, Player, caution, pressing, shot, stopped, with_alarms
 from tests.tui.test_look import BEFORE, WHOLE, as_keys
 
 ROOT = Path(__file__).parent.parent.parent
@@ -93,6 +93,7 @@ PICTURES: tuple[tuple[str, Snapshot, tuple[str, ...], Size, bool], ...] = (
     ("screen-mark", shot(State.READY), (), USUAL, True),
     ("screen-prepare", shot(State.READY), ("y", "y", "y"), USUAL, True),
     ("screen-other-mark", shot(State.READY, allowed=frozenset({Act.MARK})), ("o", *"9 chip"), USUAL, True),
+    ("screen-press", shot(State.READY, press=pressing(), call=SHIFT), (), USUAL, True),
     ("screen-armed", shot(State.ARMED), (), USUAL, True),
     ("screen-creep", shot(State.CREEP), (), USUAL, True),
     ("screen-true", shot(State.OFFERED), (), USUAL, True),

@@ -13,6 +13,9 @@ from typing import Any
 from benchctl.guard.words import words_for
 from benchctl.models.segment_record import SegmentRecord
 from benchctl.models.weights import Piece
+from benchctl.press.states import On as PressOn
+from benchctl.press.states import State as PressState
+from benchctl.press.view import PressView
 from benchctl.segment.states import TURNING, On, State, allowed
 from benchctl.session.acts import Act, Done
 from benchctl.session.snapshot import Alarm, Call, Column, LapView, Line, Snapshot
@@ -141,6 +144,18 @@ def with_alarms() -> Snapshot:
     advice = Alarm("disk_low", 3, "Little room where the log is kept", "Free some", 12.0, True, False)
     allowed = acts(State.STOPPING) | {Act.ACKNOWLEDGE, Act.SILENCE, Act.SHELVE}
     return stopped("lap_stalled", alarms=(cause, advice), folded=(drag,), allowed=allowed)
+
+
+SHIFT = Call("caution", "SHIFT THE LAP", "Slide it 62 mm, turn it a quarter, then answer: shifted", None)
+
+
+def pressing(**changes: Any) -> PressView:
+    """A cold press that waits for the lap to be shifted."""
+    view = PressView(
+        PressState.SHIFT, 0.0, 0.0, "shift and turn", 0.05, 0.06, 14.0, 1200.0, 95.0, 0.0, 20.0,
+        frozenset({PressOn.SHIFTED, PressOn.WETTED, PressOn.END}),
+    )  # fmt: skip
+    return view._replace(**changes)
 
 
 class Player:

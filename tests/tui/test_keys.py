@@ -10,15 +10,12 @@ import pytest
 from benchctl.errors import BadInput
 from benchctl.models.preferences import Preferences
 from benchctl.models.press_record import PressRecord
-from benchctl.press.states import On as PressOn
-from benchctl.press.states import State as PressState
-from benchctl.press.view import PressView
 from benchctl.segment.states import State
 from benchctl.session.acts import Act, Done
 from benchctl.session.snapshot import Call
 from benchctl.tui.face import Face
 from benchctl.tui.places import Places
-from tests.tui.shots import PIECES, Player, acts, shot
+from tests.tui.shots import PIECES, Player, acts, pressing, shot
 
 
 def face_on(state: State, places: Places | None = None, **changes: Any) -> tuple[Face, Player]:
@@ -385,15 +382,6 @@ def test_a_key_works_through_the_lists_of_keys_and_alarms() -> None:
         assert face.page is None
         press(face, page * 2, 60.0)
         assert face.page is None
-
-
-def pressing(**changes: Any) -> PressView:
-    """A cold press that waits for the lap to be shifted."""
-    view = PressView(
-        PressState.SHIFT, 0.0, 0.0, "shift and turn", 0.05, 0.06, 14.0, 1200.0, 95.0, 0.0, 20.0,
-        frozenset({PressOn.SHIFTED, PressOn.WETTED, PressOn.END}),
-    )  # fmt: skip
-    return view._replace(**changes)
 
 
 def test_a_cold_press_is_begun_and_worked_by_keys() -> None:

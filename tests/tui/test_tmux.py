@@ -123,6 +123,7 @@ def test_a_whole_segment(terminal: Tmux, tmp_path: Path) -> None:
     terminal.wait_words("zone 1, inmost")
     for grey in "998899":
         terminal.press(grey, "Enter")
+    terminal.press("e", "Enter")
     rows = terminal.wait_words("Kept in the logbook")
     assert any("completed" in line for line in rows)
     terminal.press("q")
