@@ -95,5 +95,6 @@ def logbook_lines(folder: Path) -> list[str]:
     found = segments(read(folder, quick=True))
     polished_s = sum(one.number_of("polishing_s") or 0.0 for one in found)
     turns = sum(one.number_of("useful_turns") or 0.0 for one in found)
-    whole = f"{len(found)} segments: {polished_s / 3600:.1f} h polished, {turns:.0f} useful turns."
+    count = f"{len(found)} segment{'s' * (len(found) != 1)}"
+    whole = f"{count}: {polished_s / 3600:.1f} h polished, {turns:.0f} useful turns."
     return [whole, "", *segment_list(found[::-1]), "", f"Kept in {folder}"]
