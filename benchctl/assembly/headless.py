@@ -20,6 +20,8 @@ from benchctl.session.live import BenchLoop
 RUN_AFTER_ARMED_S = 0.6
 CONNECT_S = 5.0
 LOOK_EVERY_S = 0.05
+HELD_UP_S = 3.0
+"""A program that was held up for longer before the start starts nothing: nobody expects it any more."""
 ARM_AGAIN_S = 1.0
 ARM_PATIENCE_S = 60.0
 """So long the board may refuse to arm, say because the emergency stop is pressed, before this gives up."""
@@ -99,16 +101,22 @@ class Headless:
         self.person = person
         self.start = start
         self.interrupted = False
+        self.held_up = False
+        """Whether the program was held up before the start, so that nothing was started."""
         self._armed_s: float | None = None
         self._asked_s = 0.0
         self._ran = scripted
 
     def run(self, watch: Callable[[], None]) -> None:
         """Until the segment is over; `watch` is called at every look. The bench loop must be running."""
-        begun_s = self.clock.monotonic_s()
+        begun_s = last_s = self.clock.monotonic_s()
         with stop_on_signals(self.loop.stop_now) as came:
             while self.loop.crash is None and not over(self.parts, self.parts.runner.at.now_s):
                 now_s = self.clock.monotonic_s()
+                self.held_up = not self._ran and now_s - last_s > HELD_UP_S
+                if self.held_up:
+                    break
+                last_s = now_s
                 self.loop.answer()
                 state = self.parts.runner.engine.state
                 if came.is_set() and state not in ENDING and not self.parts.runner.engine.turning:

@@ -186,4 +186,6 @@ def _headless(parts: Parts, loop: Any, teller: Teller, args: argparse.Namespace,
         unkept = parts.close()
     if loop.crash is not None:
         raise loop.crash
+    if headless.held_up:
+        teller.say("This program was held up before the start; it starts nothing late. Start it again.")
     return finish(parts, teller, as_json=args.json, unkept=unkept)

@@ -80,6 +80,19 @@ def test_a_signal_stops_the_table_first(stage: Stage, name: str) -> None:
     assert stage.rpm() == 0.0
 
 
+def test_a_program_that_was_held_up_starts_nothing_late(stage: Stage) -> None:
+    """Stopped once the board is armed and woken five seconds later, it gives up: the table never turned."""
+    host = stage.host()
+    wait_for(lambda: stage.last()["board_state"] == "armed", 30.0, "arming")
+    host.send_signal(signal.SIGSTOP)
+    time.sleep(5.0)
+    host.send_signal(signal.SIGCONT)
+    _, err = host.communicate(timeout=30)
+    assert host.returncode == 2
+    assert "starts nothing late" in err
+    assert all(line["table_rpm"] == 0.0 for line in stage.truth())
+
+
 def test_a_port_has_one_program(stage: Stage) -> None:
     """A second program on the same port is refused in one sentence, and the first goes on."""
     first = stage.host()
