@@ -203,6 +203,16 @@ def test_a_fault_says_why_and_what_to_do() -> None:
     assert stands_in_blocks("DO NOT PULL UP", rows)
 
 
+@pytest.mark.parametrize("reason", REASONS)
+def test_what_stands_large_after_a_stop_fits_its_sentence(reason: str) -> None:
+    """Who must keep away is told so in large letters too, and nobody else is sent to the lap with a hose."""
+    sign, sentence = do_sign(stopped(reason)), REASONS[reason].do.lower()
+    if sentence.startswith("stay"):
+        assert sign == "STAY BACK"
+    elif "wet" not in sentence and "flood" not in sentence:
+        assert sign not in ("WET THE EDGE NOW", "FLOOD IT FIRST")
+
+
 def test_turning_is_shown_from_the_sensor() -> None:
     """A table that was told to turn but does not is shown at rest, and the other way round."""
     resting = shot(State.POLISH, turning=False, table_rpm=0.0)
