@@ -250,9 +250,11 @@ def _report(args: argparse.Namespace) -> int:
     from benchctl.cli.logbook_marks import marks_picture
     from benchctl.logbook.export import write_whole
     from benchctl.logbook.report import report_html
+    from benchctl.models.preferences import preferences
 
     book = _open(args)
-    text = report_html(book, mirror=args.mirror, marks=marks_picture(book, args.mirror, args.marks))
+    marks = marks_picture(book, args.mirror, args.marks)
+    text = report_html(book, mirror=args.mirror, marks=marks, system=preferences(args.units).units)
     write_whole(Path(args.html), text)
     print(f"report written to {args.html}", file=sys.stderr)
     return 0

@@ -23,7 +23,7 @@ from benchctl.logbook.report_glass import blemishes, clean, day, depth, progress
 from benchctl.logbook.segments import Segment, inspections, segments
 from benchctl.logbook.text import ended
 from benchctl.logbook.trends import changes, worst_zones
-from benchctl.units import printable
+from benchctl.units import FORCE, LENGTH, METRIC, mark_of, printable, show_number
 
 ROWS_A_COLUMN = 15
 LAP_LIFTED = "lap lifted"
@@ -64,8 +64,14 @@ def _last_mirror(book: Logbook) -> str:
     return str(found[-1].fields.get("mirror", "")) if found else ""
 
 
-def report_html(book: Logbook, *, mirror: str | None = None, marks: MarksPicture | None = None) -> str:
-    """The report on one mirror as HTML."""
+def report_html(
+    book: Logbook,
+    *,
+    mirror: str | None = None,
+    marks: MarksPicture | None = None,
+    system: str = METRIC,
+) -> str:
+    """The report on one mirror as HTML, lengths and forces in the units of `system`."""
     import jinja2
 
     name = mirror_shown(book, mirror)
@@ -84,8 +90,9 @@ def report_html(book: Logbook, *, mirror: str | None = None, marks: MarksPicture
         depth=depth(own),
         running=_running(own, _events(book, own)),
         marks=_marks(marks),
-        blemishes=blemishes(own, looks),
-        rows=[_segment_row(one) for one in own],
+        blemishes=blemishes(own, looks, system),
+        heads=_row_heads(system),
+        rows=[_segment_row(one, system) for one in own],
         remarks=_remarks(book),
     )
 
@@ -198,28 +205,45 @@ def _marks(marks: MarksPicture | None) -> dict[str, Any] | None:
 
 
 _ROW_FIGURES = (
-    ("polishing_s", 1, 1 / 60),
-    ("table_turns", 0, 1.0),
-    ("useful_turns", 0, 1.0),
-    ("spin_ratio_mean", 3, 1.0),
-    ("spin_ratio_p05", 2, 1.0),
-    ("spin_ratio_p95", 2, 1.0),
-    ("load_mean_percent", 1, 1.0),
-    ("load_n", 0, 1.0),
-    ("post_offset_m", 1, 1000.0),
-    ("work_rpm", 1, 1.0),
+    ("Min", "polishing_s", 1, 1 / 60),
+    ("Turns", "table_turns", 0, 1.0),
+    ("Useful", "useful_turns", 0, 1.0),
+    ("Spin", "spin_ratio_mean", 3, 1.0),
+    ("5 %", "spin_ratio_p05", 2, 1.0),
+    ("95 %", "spin_ratio_p95", 2, 1.0),
+    ("Load %", "load_mean_percent", 1, 1.0),
+    ("rpm", "work_rpm", 1, 1.0),
 )
+_ROW_QUANTITIES = (("Weight", "load_n", FORCE, 0), ("Offset", "post_offset_m", LENGTH, 1))
 
 
-def _segment_row(one: Segment) -> list[str]:
+def _row_heads(system: str) -> list[str]:
+    figures = [head for head, *_ in _ROW_FIGURES]
+    quantities = [f"{head} {mark_of(kind, system)}" for head, _, kind, _ in _ROW_QUANTITIES]
+    return ["No.", "Started", "Mark", *figures, *quantities, "Wet-down", "Ended"]
+
+
+def _segment_row(one: Segment, system: str) -> list[str]:
+    quantities = [
+        "–"
+        if (value := one.number_of(name)) is None
+        else show_number(value, kind, system, _places(places, system))
+        for _, name, kind, places in _ROW_QUANTITIES
+    ]
     return [
         str(one.number),
         day(one.started_at),
         clean(one.fields.get("mark") or "–"),
-        *(_figure(one.number_of(name), digits, factor) for name, digits, factor in _ROW_FIGURES),
+        *(_figure(one.number_of(name), digits, factor) for _, name, digits, factor in _ROW_FIGURES),
+        *quantities,
         clean(str(one.fields.get("wet_down", "")).replace("_", " ")),
         clean(ended(one.fields) + (" (simulated)" if one.fields.get("simulated") is True else "")),
     ]
+
+
+def _places(metric: int, system: str) -> int:
+    """Decimal places: inches and pounds take more than millimetres and newtons."""
+    return metric if system == METRIC else metric + 1
 
 
 def _figure(value: float | None, digits: int, factor: float) -> str:

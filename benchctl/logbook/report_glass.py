@@ -12,7 +12,7 @@ from benchctl.logbook.dials import Spot, glass_map, sign_picture
 from benchctl.logbook.export import zone_rows
 from benchctl.logbook.lines import Entry
 from benchctl.logbook.segments import Segment, as_number
-from benchctl.units import printable
+from benchctl.units import LENGTH, printable, show
 
 ZONE_WORDS = {"1": "zone 1 (inmost)", "2": "zone 2", "3": "zone 3", "4": "zone 4", "5": "zone 5"}
 ZONE_WORDS |= {"edge": "last 5 mm"}
@@ -135,7 +135,7 @@ def depth(own: Sequence[Segment]) -> dict[str, Any] | None:
     }
 
 
-def blemishes(own: Sequence[Segment], looks: Sequence[Entry]) -> dict[str, Any]:
+def blemishes(own: Sequence[Segment], looks: Sequence[Entry], system: str) -> dict[str, Any]:
     """The map of blemishes told apart, and where each is, since when."""
     found = told_apart(looks)
     if not found:
@@ -154,8 +154,8 @@ def blemishes(own: Sequence[Segment], looks: Sequence[Entry]) -> dict[str, Any]:
             "sign": sign_picture(one.kind),
             "kind": clean(one.kind),
             "angle": f"{one.angle_deg:.0f}°",
-            "radius": f"{one.radius_m * 1000:.0f} mm",
-            "length": "–" if one.length_m is None else f"{one.length_m * 1000:.0f} mm",
+            "radius": show(one.radius_m, LENGTH, system),
+            "length": "–" if one.length_m is None else show(one.length_m, LENGTH, system),
             "first": day(one.first_at),
             "last": day(one.last_at),
             "state": "new" if one.new else "still there" if one.in_last else "not in the last look",
@@ -165,4 +165,4 @@ def blemishes(own: Sequence[Segment], looks: Sequence[Entry]) -> dict[str, Any]:
     ]
     label = "Map of blemishes seen from the front; places in the table"
     picture = glass_map(spots, max(rim, widest), hole, label=label)
-    return {"picture": picture, "table": table, "same_mm": f"{SAME_PLACE_M * 1000:.0f}"}
+    return {"picture": picture, "table": table, "same": show(SAME_PLACE_M, LENGTH, system)}

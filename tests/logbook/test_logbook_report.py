@@ -137,6 +137,15 @@ def test_every_segment_is_a_line_and_every_remark_is_there(book: Logbook) -> Non
         assert words in text
 
 
+def test_lengths_and_forces_stand_in_the_units_chosen(book: Logbook) -> None:
+    """128 mm and 189 N are 5.04 in and 42.6 lbf (1 in = 25.4 mm, 1 lbf = 4.4482216 N, both by definition)."""
+    metric, inch = (" ".join(Page(report_html(book, system=name)).words) for name in ("metric", "inch"))
+    for word in ("Offset mm", "128.0", "Weight N", "189", "95 mm"):
+        assert f" {word} " in " ".join(metric.split())
+    for word in ("Offset in", f"{128 / 25.4:.2f}", "Weight lbf", f"{189.3 / 4.4482216:.1f}", "3.74 in"):
+        assert f" {word} " in " ".join(inch.split())
+
+
 def test_an_empty_logbook_makes_a_report_that_says_so() -> None:
     """No segment, no look, no mark: each part says it in words."""
     page = Page(report_html(Logbook()))
