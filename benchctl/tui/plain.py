@@ -31,10 +31,11 @@ EVERY_S = 10.0
 LOOK_S = 0.1
 _WITH_WORDS = (Act.STOP, Act.LOOKED, Act.NOTE, Act.PRESS, Act.MARK)
 HELP = (
-    f"Type an act and Enter: {', '.join(act for act in Act if act not in _WITH_WORDS)}; 'note TEXT'; "
-    "'mark 9 REASON' for another mark; 'press start', then 'press shifted', 'wetted' or 'lifted'; "
-    "'look 9 9 8 8 9 9' (grey of five zones and the rim; 'look' alone names the rest); 'quit'. "
-    "An empty line or 'stop' is STOP. STOP is not an emergency stop."
+    "Type an act and Enter. An empty line or 'stop' is STOP. STOP is not an emergency stop.",
+    f"Acts: {', '.join(act for act in Act if act not in _WITH_WORDS)}.",
+    "'mark 9 REASON' takes another mark; 'press start' begins a cold press, then 'press shifted', 'press "
+    "wetted', 'press lifted'; 'note TEXT'; 'look 9 9 8 8 9 9' is the grey of five zones and the rim ('look' "
+    "alone names the rest); 'help'; 'quit'.",
 )
 
 
@@ -56,7 +57,7 @@ def run_plain(
     crash: BaseException | None = None
     with signals_stop(bench, face.leave) as came:
         try:
-            face.say(HELP)
+            face.help()
             while not face.over and bench.crash is None:
                 bench.answer()
                 face.look(LOOK_S)
@@ -106,6 +107,11 @@ class PlainFace:
     def say(self, words: str) -> None:
         """One line."""
         print(printable(words, 400), file=self._out, flush=True)
+
+    def help(self) -> None:
+        """What can be typed, STOP first."""
+        for line in HELP:
+            self.say(line)
 
     def leave(self) -> None:
         """STOP, and end once the table rests."""
@@ -170,12 +176,14 @@ class PlainFace:
             self._bench.do(Done(Act.STOP))
         elif word in ("quit", "q"):
             self.leave()
+        elif word == "help":
+            self.help()
         elif word == "look":
             self._look_typed(rest)
         elif word in {act.value for act in Act}:
             self._act(Act(word), rest)
         else:
-            self.say(f"'{word}' is not an act. {HELP}")
+            self.say(f"'{word}' is not an act; 'help' names them")
 
     def _act(self, act: Act, rest: str) -> None:
         shot = self._bench.snapshot()

@@ -187,3 +187,13 @@ def test_lines_need_no_screen_library() -> None:
     code = "import sys, benchctl.tui.plain; print('textual' in sys.modules)"
     out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert out.stdout.strip() == "False"
+
+
+def test_the_help_is_told_whole() -> None:
+    """STOP stands first, every act is named, and no line is cut off."""
+    face, _, out = plain_on(State.READY)
+    face.take("help")
+    lines = out.getvalue().splitlines()
+    assert "STOP is not an emergency stop" in lines[0]
+    assert all(act.value in out.getvalue() for act in Act if act not in (Act.STOP, Act.LOOKED))
+    assert not any("…" in line for line in lines)
