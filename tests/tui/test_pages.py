@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -47,7 +48,7 @@ SHOTS: dict[str, Snapshot] = {
 }
 
 
-def view_of(snapshot: Snapshot, width: int, height: int, **more: bool) -> View:
+def view_of(snapshot: Snapshot, width: int, height: int, **more: Any) -> View:
     return View(snapshot, snapshot, width, max(1, height - BAR_ROWS - FOOT_ROWS), 16.0, **more)
 
 
