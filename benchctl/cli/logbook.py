@@ -26,7 +26,7 @@ QUESTIONS: dict[str, str] = {
     "post": "moves of the post: what was predicted, what was seen, whether they agree",
     "water": "wet-downs missed and laps left standing, and what followed",
     "room": "whether spin follows room temperature or humidity",
-    "mirrors": "how long each mirror took, here and in other logbooks (--other)",
+    "mirrors": "how long each mirror took, here and in others (--other); ahead or behind",
 }
 """The ten questions, by word; 1 to 10 will do as well."""
 
@@ -224,7 +224,7 @@ def _ask(args: argparse.Namespace) -> int:
 
 
 def _answer(name: str, args: argparse.Namespace) -> Answer:
-    from benchctl.logbook import post_moves, questions, rates, trends
+    from benchctl.logbook import compared, post_moves, questions, rates, trends
 
     book = _open(args)
     if name == "marks":
@@ -232,7 +232,7 @@ def _answer(name: str, args: argparse.Namespace) -> Answer:
 
         return marks_answer(book, args.marks)
     if name == "mirrors":
-        return questions.mirrors_compared([book, *(_read(Path(folder)) for folder in args.other)])
+        return compared.mirrors_compared([book, *(_read(Path(folder)) for folder in args.other)])
     plain: dict[str, Callable[[Logbook], Answer]] = {
         "work": questions.work_done,
         "lagging": trends.lagging,

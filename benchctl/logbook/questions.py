@@ -75,7 +75,7 @@ def work_done(book: Logbook) -> Answer:
     looks = inspections(book)
     for mirror in mirrors(found):
         own = [one for one in found if one.fields.get("mirror", "") == mirror]
-        counted = [look.n for look in looks if _of(look, mirror) and _pits_counted(look)]
+        counted = [look.n for look in looks if of_mirror(look, mirror) and _pits_counted(look)]
         since = [one for one in own if one.n > counted[-1]] if counted else own
         whole, rest = totals(own), totals(since)
         rows.append({"mirror": mirror} | whole | {f"{key}_since_pits": value for key, value in rest.items()})
@@ -88,7 +88,8 @@ def work_done(book: Logbook) -> Answer:
     return Answer(sentences or ["No segment yet."], rows)
 
 
-def _of(look: Entry, mirror: str) -> bool:
+def of_mirror(look: Entry, mirror: str) -> bool:
+    """Whether a look is at this mirror; one that names none is at the only one there is."""
     return look.fields.get("mirror") in (mirror, "", None)
 
 
@@ -192,41 +193,13 @@ def lap_care(book: Logbook) -> Answer:
         )
     sentences = [
         f"{row['at'][:10]}: {row['lap'] or 'lap'} {row['lap_care']}, {row['segments_since']} segments ago; "
-        f"spin {_plain(row['spin_before'])} before, {_plain(row['spin_after'])} after; load "
-        f"{_plain(row['load_before_percent'])} % before, {_plain(row['load_after_percent'])} % after."
+        f"spin {plain(row['spin_before'])} before, {plain(row['spin_after'])} after; load "
+        f"{plain(row['load_before_percent'])} % before, {plain(row['load_after_percent'])} % after."
         for row in rows
     ]
     return Answer([f"Means of up to {CARE_WINDOW} segments of that lap before and after:", *sentences], rows)
 
 
-def _plain(value: float | None) -> str:
+def plain(value: float | None) -> str:
+    """A figure for a sentence."""
     return "unknown" if value is None else f"{value:.3g}"
-
-
-def mirrors_compared(books: Sequence[Logbook]) -> Answer:
-    """How long each mirror took so far, in this logbook and others."""
-    rows = []
-    for book in books:
-        found, looks = segments(book), inspections(book)
-        for mirror in mirrors(found):
-            own = [one for one in found if one.fields.get("mirror", "") == mirror]
-            last = next((look for look in reversed(looks) if _of(look, mirror)), None)
-            rows.append(
-                {"mirror": mirror, "first_at": own[0].started_at, "last_at": own[-1].ended_at}
-                | totals(own)
-                | {"worst_grey": _worst(last, "grey"), "worst_pits": _worst(last, "pits_mean")}
-            )
-    sentences = [
-        f"{row['mirror'] or NAMELESS}: {row['polishing_h']:.2f} h, {row['useful_turns']:.0f} useful turns, "
-        f"work {row['work_n_m_turns']:.0f} N m turns, {row['first_at'][:10]} to {row['last_at'][:10]}; "
-        f"worst grey {_plain(row['worst_grey'])}, worst pits {_plain(row['worst_pits'])} at the last look."
-        for row in rows
-    ]
-    return Answer(sentences or ["No segment yet."], rows)
-
-
-def _worst(look: Entry | None, name: str) -> float | None:
-    if look is None:
-        return None
-    values = [row.get(name) for row in zone_rows(look.id, look.at, look.fields)]
-    return max((float(value) for value in values if isinstance(value, int | float)), default=None)

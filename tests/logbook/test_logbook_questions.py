@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from benchctl.logbook import post_moves, questions, rates, trends
+from benchctl.logbook import compared, post_moves, questions, rates, trends
 from benchctl.logbook.reader import Logbook, read
 from tests.logbook.books import STALLED, Story
 
@@ -99,8 +99,49 @@ def test_mirrors_are_compared_across_logbooks(tmp_path: Path) -> None:
         for _ in range(count):
             story.segment(mirror=mirror)
         story.writer.close()
-    answer = questions.mirrors_compared([read(tmp_path / "a"), read(tmp_path / "b")])
+    answer = compared.mirrors_compared([read(tmp_path / "a"), read(tmp_path / "b")])
     assert [(row["mirror"], row["segments"]) for row in answer.rows] == [("first", 2), ("second", 3)]
+
+
+def compared_with(folder: Path, pace: float, **plan: Any) -> list[str]:
+    """Two mirrors of one glass: the old one fades by exp(-0.3) a segment, the new one by exp(-0.3 * pace)."""
+    books = []
+    for name, rate, count in (("old", 0.3, 6), ("new", 0.3 * pace, 3)):
+        story = Story(folder / name)
+        story.plan |= {"mirror": name, "glass": "borosilicate 3.3", "last_abrasive_m": 5e-6}
+        story.plan |= plan if name == "new" else {}
+        for number in range(count + 1):
+            level = 10 * math.exp(-rate * number)
+            segment = story.segment(mirror=name, useful_turns=400.0)
+            story.look(segment, mirror=name, **grey(*[level] * 5, level))
+        story.writer.close()
+        books.append(read(folder / name))
+    return compared.mirrors_compared([books[1], books[0]]).sentences[2:]
+
+
+@pytest.mark.parametrize(("pace", "verdict"), [(1.0, "level with it"), (1.5, "ahead"), (0.6, "behind")])
+def test_a_mirror_is_ahead_of_or_behind_one_of_the_same_glass(
+    tmp_path: Path, pace: float, verdict: str
+) -> None:
+    """At the same worst grey, by work for the area: faster fading is ahead."""
+    (sentence,) = compared_with(tmp_path, pace)
+    assert sentence.startswith("new beside old (same glass and grain): at worst grey")
+    assert f"; {verdict}. " in sentence
+
+
+def test_the_share_of_work_is_the_right_number(tmp_path: Path) -> None:
+    """Four segments to a grey that the other had between its fifth and its sixth look, by a straight line."""
+    (sentence,) = compared_with(tmp_path, 1.5)
+    worst = 10 * math.exp(-0.45 * 3)
+    high, low = (10 * math.exp(-0.3 * number) for number in (4, 5))
+    needed = 5 + (high - worst) / (high - low)
+    assert f"it has taken {4 / needed - 1:+.0%} work" in sentence
+
+
+def test_mirrors_of_another_glass_are_not_compared(tmp_path: Path) -> None:
+    """Another glass, or another last grain, is another job."""
+    assert compared_with(tmp_path / "a", 1.0, glass="fused silica") == []
+    assert compared_with(tmp_path / "b", 1.0, last_abrasive_m=9e-6) == []
 
 
 def test_the_lagging_zone_is_told_with_its_beginning_and_the_change_before_it(tmp_path: Path) -> None:
