@@ -25,7 +25,7 @@ QUESTIONS: dict[str, str] = {
     "stops": "segments that stopped early, why, and what was found on the glass",
     "post": "moves of the post: what was predicted, what was seen, whether they agree",
     "water": "wet-downs missed and laps left standing, and what followed",
-    "room": "whether spin follows room temperature or humidity",
+    "room": "whether spin or progress follows room temperature or humidity",
     "mirrors": "how long each mirror took, here and in others (--other); ahead or behind",
 }
 """The ten questions, by word; 1 to 10 will do as well."""
@@ -224,7 +224,7 @@ def _ask(args: argparse.Namespace) -> int:
 
 
 def _answer(name: str, args: argparse.Namespace) -> Answer:
-    from benchctl.logbook import compared, post_moves, questions, rates, trends
+    from benchctl.logbook import compared, post_moves, questions, rates, room, trends
 
     book = _open(args)
     if name == "marks":
@@ -241,7 +241,7 @@ def _answer(name: str, args: argparse.Namespace) -> Answer:
         "stops": questions.stops,
         "post": post_moves.post_moves,
         "water": questions.water,
-        "room": trends.room,
+        "room": room.room,
     }
     return plain[name](book)
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from benchctl.logbook.lines import Entry
 from benchctl.logbook.questions import Answer
-from benchctl.logbook.rates import CLEAR, ZONE_NAMES, Fading, Stretch, stretch
+from benchctl.logbook.rates import CLEAR, ZONE_NAMES, Fading, Stretch, Stretches
 from benchctl.logbook.reader import Logbook
 from benchctl.logbook.segments import Segment, as_number, inspections, segments
 from benchctl.logbook.trends import OFFSET_CHANGE_M
@@ -19,15 +19,15 @@ def post_moves(book: Logbook) -> Answer:
     """For each move of the post: what was predicted by zone, what was seen, and whether they agree."""
     found, looks = segments(book), inspections(book)
     moved = [pair for pair in pairwise(found) if _moved(*pair)]
-    decisions = list(book.of_kind("decision"))
+    decisions, find = list(book.of_kind("decision")), Stretches(found)
     rows, sentences = [], []
     for number, (before, after) in enumerate(moved):
         from_n = moved[number - 1][1].n if number else 0
         until_n = moved[number + 1][1].n if number + 1 < len(moved) else math.inf
         said = [one.fields for one in decisions if before.n < one.n < after.n]
         seen = _seen(
-            _longest(found, [look for look in looks if from_n <= look.n < after.n]),
-            _longest(found, [look for look in looks if before.n < look.n < until_n]),
+            _longest(find, [look for look in looks if from_n <= look.n < after.n]),
+            _longest(find, [look for look in looks if before.n < look.n < until_n]),
         )
         row = {
             "segment_number": after.number,
@@ -46,9 +46,9 @@ def _moved(before: Segment, after: Segment) -> bool:
     return old is not None and new is not None and abs(new - old) >= OFFSET_CHANGE_M
 
 
-def _longest(found: Sequence[Segment], looks: Sequence[Entry]) -> list[Stretch]:
+def _longest(find: Stretches, looks: Sequence[Entry]) -> list[Stretch]:
     """The stretch from the first look to each later one, the longest first: more work, surer."""
-    return [stretch(found, looks[0], last, pits=True) for last in reversed(looks[1:])] if looks else []
+    return [find.between(looks[0], last, pits=True) for last in reversed(looks[1:])] if looks else []
 
 
 def _seen(before: Sequence[Stretch], after: Sequence[Stretch]) -> dict[str, Fading]:

@@ -139,24 +139,30 @@ def weighted(rates: Sequence[Fading]) -> Fading | None:
     return Fading(mean, 1 / math.sqrt(total))
 
 
-def stretch(found: Sequence[Segment], before: Entry, after: Entry, *, pits: bool = False) -> Stretch:
-    """What lies between two looks."""
-    ends = [one.n for one in found]
-    some = found[bisect_right(ends, before.n) : bisect_left(ends, after.n)]
-    return Stretch(before, after, some, fading(before, after, pits=pits))
+class Stretches:
+    """Finds what lies between two looks, in the order of the logbook."""
+
+    def __init__(self, found: Sequence[Segment]) -> None:
+        self._found, self._ends = found, [one.n for one in found]
+
+    def between(self, before: Entry, after: Entry, *, pits: bool = False) -> Stretch:
+        """The segments between two looks, and how much each zone faded."""
+        some = self._found[bisect_right(self._ends, before.n) : bisect_left(self._ends, after.n)]
+        return Stretch(before, after, some, fading(before, after, pits=pits))
 
 
 def rate(book: Logbook) -> Answer:
     """What depth a segment gives, by the mechanics and by the glass, and whether that fell."""
     found, looks = segments(book), inspections(book)
-    spans = [stretch(found, *pair) for pair in pairwise(looks)]
+    find = Stretches(found)
+    spans = [find.between(*pair) for pair in pairwise(looks)]
     useful = [span for span in spans if span.mean is not None]
     rows = [span.row() for span in useful]
     head = _depth_sentence(found)
     if len(useful) < 2:
         return Answer([head, f"{_TOO_FEW}; it takes three looks with grey of {LEAST_GREY:g} and more."], rows)
     middle = useful[len(useful) // 2].before
-    early, late = stretch(found, useful[0].before, middle), stretch(found, middle, useful[-1].after)
+    early, late = find.between(useful[0].before, middle), find.between(middle, useful[-1].after)
     halves = (early.mean, late.mean)
     if halves[0] is None or halves[1] is None:  # a zone that ran out of grey between them
         halves = (_over(useful[: len(useful) // 2]), _over(useful[len(useful) // 2 :]))

@@ -1,20 +1,16 @@
-"""Questions about what goes with what: which zone lags since which change, spin and the room."""
+"""The question which zone lags, since when, and after which change."""
 
 from __future__ import annotations
 
-import math
-from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from itertools import pairwise
-from typing import Any
 
 from benchctl.logbook.export import zone_rows
 from benchctl.logbook.lines import Entry
-from benchctl.logbook.questions import Answer, looks_after_each
+from benchctl.logbook.questions import Answer
 from benchctl.logbook.reader import Logbook
 from benchctl.logbook.segments import Segment, as_number, inspections, segments
 
-LEAST_PAIRS = 10
 OFFSET_CHANGE_M = 0.0005
 _SETTINGS = {"post_offset_m": OFFSET_CHANGE_M, "load_n": 1.0, "work_rpm": 0.5}
 """What a person changes, and from how much on it counts as changed."""
@@ -82,50 +78,3 @@ def _setting(name: str, old: float, new: float) -> str:
     if name == "post_offset_m":
         return f"offset {old * 1000:.0f} to {new * 1000:.0f} mm"
     return f"load {old:.0f} to {new:.0f} N" if name == "load_n" else f"speed {old:g} to {new:g} rpm"
-
-
-def room(book: Logbook) -> Answer:
-    """Does spin follow the room's temperature or humidity: rank correlation over the segments."""
-    found, rows = segments(book), list[dict[str, Any]]()
-    for one, looks in zip(found, looks_after_each(found, inspections(book)), strict=True):
-        sources = [one.fields, *(look.fields for look in looks)]
-        row: dict[str, Any] = {"segment_number": one.number, "spin": one.number_of("spin_ratio_mean")}
-        for name in ("room_temperature_c", "room_humidity"):
-            row[name] = next(
-                (v for fields in sources if (v := as_number(fields.get(name))) is not None), None
-            )
-        rows.append(row)
-    sentences = []
-    for name, words in (("room_temperature_c", "room temperature"), ("room_humidity", "humidity")):
-        pairs = [
-            (row[name], row["spin"]) for row in rows if row[name] is not None and row["spin"] is not None
-        ]
-        sentences.append(_correlation_sentence(words, pairs))
-    return Answer(sentences, rows)
-
-
-def _correlation_sentence(words: str, pairs: Sequence[tuple[float, float]]) -> str:
-    rho = rank_correlation(pairs)
-    if len(pairs) >= LEAST_PAIRS and rho is None:
-        return f"Spin and {words}: cannot tell; one of them did not vary over {len(pairs)} segments."
-    if len(pairs) < LEAST_PAIRS or rho is None:
-        return f"Spin and {words}: cannot tell yet ({len(pairs)} segments with both, {LEAST_PAIRS} needed)."
-    clear = abs(rho) > 2 / math.sqrt(len(pairs) - 1)
-    verdict = "they go together" if clear else "no connection is clear"
-    return f"Spin and {words}: rank correlation {rho:+.2f} over {len(pairs)} segments; {verdict}."
-
-
-def rank_correlation(pairs: Sequence[tuple[float, float]]) -> float | None:
-    """Spearman's rank correlation with ties at their mean rank; None where one side does not vary."""
-    if len(pairs) < 2:
-        return None
-    one, two = (_ranks([pair[side] for pair in pairs]) for side in (0, 1))
-    middle = (len(pairs) + 1) / 2
-    both = sum((a - middle) * (b - middle) for a, b in zip(one, two, strict=True))
-    spread = math.sqrt(sum((a - middle) ** 2 for a in one) * sum((b - middle) ** 2 for b in two))
-    return both / spread if spread > 0 else None
-
-
-def _ranks(values: Sequence[float]) -> list[float]:
-    order = sorted(values)
-    return [(bisect_left(order, value) + bisect_right(order, value) + 1) / 2 for value in values]

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from benchctl.logbook import compared, post_moves, questions, rates, trends
+from benchctl.logbook import compared, post_moves, questions, rates, room, trends
 from benchctl.logbook.reader import Logbook, read
 from tests.logbook.books import STALLED, Story
 
@@ -289,8 +289,8 @@ def test_rank_correlation_is_spearmans() -> None:
     for _ in range(20):
         pairs = [(float(a), float(b)) for a, b in luck.integers(0, 6, (15, 2))]
         expected = stats.spearmanr(pairs).statistic
-        assert trends.rank_correlation(pairs) == pytest.approx(expected, abs=1e-12)
-    assert trends.rank_correlation([(1.0, 2.0), (1.0, 3.0)]) is None
+        assert room.rank_correlation(pairs) == pytest.approx(expected, abs=1e-12)
+    assert room.rank_correlation([(1.0, 2.0), (1.0, 3.0)]) is None
 
 
 def test_spin_that_follows_the_room_is_told(tmp_path: Path) -> None:
@@ -300,9 +300,22 @@ def test_spin_that_follows_the_room_is_told(tmp_path: Path) -> None:
         story.plan["room_temperature_c"] = 18.0 + number / 2
         story.segment(spin_ratio_mean=0.95 - 0.01 * number)
     story.writer.close()
-    warmth, humidity = trends.room(read(tmp_path)).sentences
+    warmth, pace, humidity, _ = room.room(read(tmp_path)).sentences
     assert warmth.endswith("rank correlation -1.00 over 12 segments; they go together.")
+    assert pace == "Progress and room temperature: cannot tell yet (0 looks with both, 10 needed)."
     assert "did not vary" in humidity
+
+
+def test_progress_that_follows_the_room_is_told(tmp_path: Path) -> None:
+    """A lap that takes ever more as the room cools: progress and temperature go against each other."""
+    story, level = Story(tmp_path), 10.0
+    for number in range(12):
+        story.plan["room_temperature_c"] = 24.0 - number / 2
+        level *= math.exp(-0.05 - 0.01 * number)
+        story.look(story.segment(useful_turns=400.0), **grey(*[level] * 5))
+    story.writer.close()
+    _, pace, _, _ = room.room(read(tmp_path)).sentences
+    assert pace == ("Progress and room temperature: rank correlation -1.00 over 11 looks; they go together.")
 
 
 def test_a_few_segments_say_nothing_of_the_room(tmp_path: Path) -> None:
@@ -312,4 +325,4 @@ def test_a_few_segments_say_nothing_of_the_room(tmp_path: Path) -> None:
         story.plan["room_temperature_c"] = 18.0 + number / 2
         story.segment(spin_ratio_mean=0.95 - 0.01 * number)
     story.writer.close()
-    assert "cannot tell yet (9 segments" in trends.room(read(tmp_path)).sentences[0]
+    assert "cannot tell yet (9 segments" in room.room(read(tmp_path)).sentences[0]
