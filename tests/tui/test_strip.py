@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import unicodedata
 
+from benchctl.lapwatch.levels import FAST_SHARE
+from benchctl.lapwatch.signs import BACK_SHARE
+from benchctl.tui.polish import BAND
 from benchctl.tui.strip import strip
 
 
@@ -54,3 +57,8 @@ def test_the_band_is_drawn_under_the_values() -> None:
     rows = strip([], 8, 2, 0.0, 7.0, (1.0, 6.0))
     assert any(dots(cell) for cell in rows[0])
     assert any(dots(cell) for cell in rows[1])
+
+
+def test_the_band_is_the_watchers() -> None:
+    """The dotted edges stand where the watcher calls a lap fast, and back to normal after it had slowed."""
+    assert BAND == FAST_SHARE == BACK_SHARE
