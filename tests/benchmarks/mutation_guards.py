@@ -114,7 +114,7 @@ STARTS = (
         _MOTION,
         "if self.state != DISARMED:\n            return (r.FAULT_LATCHED",
         "if False:\n            return (r.FAULT_LATCHED",
-        orders("test_orders_out_of_place", "test_arm_refused"),
+        ("tests/campaign/test_board_guards.py",),
     ),
     Guard(
         "arming looks for a cause",

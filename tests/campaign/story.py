@@ -27,6 +27,7 @@ STARTED_BY_S = 10.0
 STILL_S = 2.0
 """How long the repaired bench is watched while nobody acts."""
 STARTS_WITHIN_S = 3.0
+REST_WITHIN_S = 4.0
 Tell = Callable[[str], None]
 
 
@@ -237,7 +238,9 @@ class Story:
         """Reset, arm and run start the repaired bench again, unless it must be serviced first."""
         if "disk-full" in self.witness.began_s:
             self.still(RETRY_EVERY_S)
-        for act in (Act.STOP, Act.LIFTED, Act.LOOKED, Act.ACKNOWLEDGE, Act.RESET, Act.NEXT, Act.ARM):
+        self._do(Act.STOP)
+        self.still(REST_WITHIN_S)
+        for act in (Act.LIFTED, Act.LOOKED, Act.ACKNOWLEDGE, Act.RESET, Act.NEXT, Act.ARM):
             self._do(act)
             self.still(0.6)
         self.still(0.6)
@@ -249,7 +252,7 @@ class Story:
             why = f"the repaired bench did not start: board {board.state}, {self.parts.runner.engine.state}"
             self.witness.breaches.append(Breach(self.now_s, "again", why))
         self._do(Act.STOP)
-        self.still(4.0)
+        self.still(REST_WITHIN_S)
 
 
 def _clock_of(parts: Parts) -> SteppedClock:
