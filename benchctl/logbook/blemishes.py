@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 from benchctl.logbook.lines import Entry
 from benchctl.logbook.segments import as_number
@@ -54,16 +55,25 @@ def told_apart(looks: Sequence[Entry]) -> list[Seen]:
     return found
 
 
+def new_since(now: Any, before: Any) -> list[Seen]:
+    """The blemishes of one look's list that are not in the list of the look before."""
+    old = _listed(before, "")
+    return [one for one in _listed(now, "") if not any(_same(known, one) for known in old)]
+
+
 def _of(look: Entry) -> list[Seen]:
+    return _listed(look.fields.get("blemishes"), look.at)
+
+
+def _listed(listed: Any, at: str) -> list[Seen]:
     found = []
-    listed = look.fields.get("blemishes")
     for one in listed if isinstance(listed, list) else ():
         if not isinstance(one, dict):
             continue
         angle, radius = as_number(one.get("angle_deg")), as_number(one.get("radius_m"))
         if angle is not None and radius is not None:
             length, note = as_number(one.get("length_m")), str(one.get("note") or "")
-            found.append(Seen(str(one.get("kind", "")), angle, radius, length, note, look.at, look.at))
+            found.append(Seen(str(one.get("kind", "")), angle, radius, length, note, at, at))
     return found
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from benchctl.logbook.blemishes import new_since
 from benchctl.segment.states import State
 from benchctl.tui import lines
 from benchctl.tui.banner import ARROW_COLUMNS, band, heights
@@ -175,4 +176,7 @@ def _compared(entry: LookEntry, before: Mapping[str, Any] | None) -> list[Row]:
             if field in entry.zone(zone) or was.get(field) is not None
         ]
         rows.append(row(f"   {name:<15}  {'  '.join(cells)}".rstrip()))
+    for one in new_since(entry.look()["blemishes"], before.get("blemishes")):
+        place = f"{one.angle_deg:g} deg, {one.radius_m * 1000:.0f} mm"
+        rows.append(row((f"   ▲ new: {one.kind}, {place}", "abnormal")))
     return rows

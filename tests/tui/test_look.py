@@ -158,6 +158,7 @@ BEFORE = {
     "at": "2026-03-01T14:02:03+01:00",
     "zones": [{"grey": 9.5}, {"grey": 8.5, "pits": ["too many"]}, {"grey": 7.7}, {"grey": 7.0}, {}],
     "edge": {"grey": 10.0},
+    "blemishes": [{"kind": "sleek", "angle_deg": 131.0, "radius_m": 0.096}],
 }
 
 
@@ -214,6 +215,9 @@ def test_the_last_look_is_hidden_until_this_one_is_kept() -> None:
     assert not any("7.7" in line for rows in seen[:-1] for line in rows)
     assert any("grey 7 (7.7)" in line for line in seen[-1])
     assert any("in brackets: the look of 2026-03-01 14:02" in line for line in seen[-1])
+    text = "\n".join(seen[-1])
+    assert "▲ new: dried compound, 3 deg, 200 mm" in text
+    assert "new: sleek" not in text
     assert player.acts == [Act.LOOKED]
     assert len(kept.looks) == 1
 
