@@ -101,6 +101,7 @@ _WARNINGS = (
         "The cable damages what it carries",
         "Keep the motor's cables away; look at the plug",
         group="cable",
+        on_delay_s=15.0,
         off_delay_s=10.0,
     ),
     AlarmRow(
