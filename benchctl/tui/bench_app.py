@@ -35,6 +35,8 @@ from benchctl.tui.view import View
 
 TICK_S = 0.1
 BLINK_TICKS = 5
+FEW_ROWS = 16
+"""With fewer rows the list of keys takes the whole page."""
 PAGE_THREAD = "page"
 """Name of the threads in which pages of text are made."""
 
@@ -140,7 +142,8 @@ class BenchApp(App[int]):
         if face.page is None and face.place == "polish":
             return polish(view)
         quiet = face.page is None and face.place == "prepare" and view.shot.state is State.READY
-        top = [] if quiet else brief(view)
+        crowded = face.page == "keys" and view.height < FEW_ROWS
+        top = [] if quiet or crowded else brief(view)
         return [*top, *self._rest(replace(view, height=view.height - len(top)))]
 
     def _rest(self, view: View) -> list[Row]:

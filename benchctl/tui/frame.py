@@ -85,7 +85,8 @@ def link_trouble(view: View) -> str:
 
 
 def brief(view: View) -> list[Row]:
-    """One row for the places where the work is not watched: what is happening, how long, what to do."""
+    """Two rows for the places where the work is not watched: what is happening, how long, what to do; what
+    comes next and when, and the water while the table turns."""
     shot = view.shot
     role, shape = ("danger", "■") if view.stale else state_look(shot)
     seconds, grows, _ = lines.big_time(shot)
@@ -95,5 +96,7 @@ def brief(view: View) -> list[Row]:
     if width_of(left) + width_of(words) >= view.width:
         words = row(f"{do_sign(shot)} ")
     whole = ends(left, words, view.width)
+    water = row(f"{lines.water(view.slow)} " if shot.turning else "")
+    ahead = ends(row(f"   {lines.ahead(shot)}"), water, view.width)
     ground = role if filled(role) and not view.blink else "band"
-    return [fit(in_role(whole, ground), view.width, ground)]
+    return [fit(in_role(line, ground), view.width, ground) for line in (whole, ahead)]

@@ -12,7 +12,7 @@ from benchctl.models.weights import Piece
 from benchctl.segment.states import State
 from benchctl.session.acts import Act
 from benchctl.session.snapshot import Alarm, Call, Snapshot
-from benchctl.tui import pages
+from benchctl.tui import lines, pages
 from benchctl.tui.alarm_page import alarm_page
 from benchctl.tui.checklist import Checklist, questions
 from benchctl.tui.entry import LookEntry
@@ -22,7 +22,7 @@ from benchctl.tui.look import look
 from benchctl.tui.polish import layout, polish
 from benchctl.tui.prepare import Preparation, prepare
 from benchctl.tui.rows import Row, plain, width_of
-from benchctl.tui.signs import NARROW, do_sign, do_words, keys_line
+from benchctl.tui.signs import KEY_OF, NARROW, do_sign, do_words, keys_line
 from benchctl.tui.typed import TYPED, typed_page
 from benchctl.tui.view import View
 from benchctl.units import INCH, METRIC
@@ -103,10 +103,21 @@ def test_simulated_and_stop_are_never_out_of_sight(place: str, size: tuple[int, 
 @pytest.mark.parametrize("size", SIZES, ids=str)
 @pytest.mark.parametrize("state", State)
 def test_every_place_says_what_to_do(state: State, size: tuple[int, int]) -> None:
-    """Away from the work one row says what happens and what to do: a sentence, or the few large words."""
+    """Away from the work two rows say what happens, what to do, what comes next and when."""
     snapshot = shot(state)
-    said = plain(brief(view_of(snapshot, *size))[0])
+    said, ahead = (plain(line) for line in brief(view_of(snapshot, *size)))
     assert do_words(snapshot) in said or do_sign(snapshot) in said
+    assert lines.ahead(snapshot) in ahead
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+def test_every_key_is_on_its_page(size: tuple[int, int]) -> None:
+    """No key is left out of the page of keys for want of room."""
+    text = [plain(line) for line in pages.keys_page(view_of(SHOTS["polish"], *size))]
+    for key, name in KEY_OF.values():
+        assert any(f" {key} {name}" in line for line in text), name
+    for key, name, short in pages.OTHER_KEYS:
+        assert any(f"{key} {name}" in line or f"{key} {short}" in line for line in text), name
 
 
 def test_a_real_bench_is_not_called_simulated() -> None:
