@@ -154,7 +154,7 @@ STARTS = (
         "RUN only when armed",
         _MOTION,
         "self.state != ARMED",
-        orders("test_orders_out_of_place", "test_run_from_before_a_stop"),
+        ("tests/campaign/test_board_guards.py",),
     ),
     off("RUN not at once", _MOTION, "armed_ms < RUN_NOT_BEFORE_MS", orders("test_run_not_at_once")),
     off(

@@ -229,7 +229,9 @@ class Story:
         self.parts.disk.full = False
 
     def _one_act_alone(self) -> None:
-        """One act that is not the whole start: nothing may move by it."""
+        """One act that is not the whole start, with nothing armed before it: nothing may move by it."""
+        self._do(Act.STOP)
+        self.still(0.6)
         acts = (Act.RESET, Act.RUN, Act.ACKNOWLEDGE, Act.NEXT, Act.GO_ON, Act.SPEED_UP, None)
         self._do(acts[self.case.seed % len(acts)])
         self.still(1.0)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from firmware_protocol import messages
 from firmware_protocol import reasons as r
-from firmware_protocol.messages import RUNNING, TRIPPED
+from firmware_protocol.messages import DISARMED, RUNNING, TRIPPED
 from tests.firmware_protocol.portable.bench import Bench
 
 
@@ -26,3 +27,24 @@ def test_a_running_board_is_not_armed() -> None:
     reply = bench.arm()
     assert (reply.refusal, reply.detail) == (r.WRONG_STATE, RUNNING)
     assert bench.controller.state == RUNNING
+
+
+def test_a_board_that_was_stopped_while_armed_does_not_run() -> None:
+    """RUN within the ten seconds of an arming that a STOP has ended is refused; a trip ends it too."""
+    bench = Bench()
+    bench.steps(250)
+    for ends in ("stop", "trip"):
+        bench.greet()
+        assert bench.arm().refusal == r.OK
+        bench.steps(100)
+        if ends == "stop":
+            bench.ask(messages.Stop(r.CONTROLLED_THEN_OFF, r.HOST_STOP))
+        else:
+            bench.estop_open = True
+            bench.steps(5)
+            bench.estop_open = False
+            bench.steps(5)
+        reply = bench.run()
+        state = bench.controller.state
+        assert (reply.refusal, reply.detail) == (r.WRONG_STATE, state)
+        assert state == (DISARMED if ends == "stop" else TRIPPED)
