@@ -11,7 +11,7 @@ from types import FrameType
 from typing import TextIO
 
 from benchctl.assembly.build import Parts
-from benchctl.assembly.stepped import over
+from benchctl.assembly.stepped import not_armed, over
 from benchctl.clock import Clock
 from benchctl.segment.states import ENDING, State
 from benchctl.session.acts import Act, Done
@@ -23,6 +23,8 @@ LOOK_EVERY_S = 0.05
 HELD_UP_S = 3.0
 """A program that was held up for longer before the start starts nothing: nobody expects it any more."""
 ARM_AGAIN_S = 1.0
+ARM_AGAIN_REFUSED_S = 10.0
+"""After a refusal of this program's own: time for a person to acknowledge, to reset, to free the disk."""
 ARM_PATIENCE_S = 60.0
 """So long the board may refuse to arm, say because the emergency stop is pressed, before this gives up."""
 
@@ -105,7 +107,7 @@ class Headless:
         """Whether the program was held up before the start, so that nothing was started."""
         self._armed_s: float | None = None
         self._asked_s = 0.0
-        self._ran = scripted
+        self._ran = self._scripted = scripted
 
     def run(self, watch: Callable[[], None]) -> None:
         """Until the segment is over; `watch` is called at every look. The bench loop must be running."""
@@ -124,11 +126,15 @@ class Headless:
                     break
                 self._acts(state, now_s)
                 watch()
-                if not self._ran and self._hopeless(begun_s, now_s):
+                if self._refused() or (not self._ran and self._hopeless(begun_s, now_s)):
                     break
                 self.clock.sleep(LOOK_EVERY_S)
             self.interrupted = self.interrupted or came.is_set()
         watch()
+
+    def _refused(self) -> bool:
+        """Arming was refused, and nobody is there who could mend what is in the way."""
+        return not_armed(self.parts) and (self._scripted or self.start or self.person.gone)
 
     def _hopeless(self, begun_s: float, now_s: float) -> bool:
         """Nobody will start it: the board does not answer, or the person's lines have ended."""
@@ -144,7 +150,8 @@ class Headless:
             self.loop.do(Done(act))
         if self._ran or self.parts.link.board is None or self.parts.link.settings is None:
             return
-        if state is State.READY and self._armed_s is None and now_s - self._asked_s > ARM_AGAIN_S:
+        again_s = ARM_AGAIN_REFUSED_S if not_armed(self.parts) else ARM_AGAIN_S
+        if state is State.READY and self._armed_s is None and now_s - self._asked_s > again_s:
             self._asked_s = now_s
             self.loop.do(Done(Act.ARM))
         elif state is State.ARMED:

@@ -58,7 +58,7 @@ class Stepper:
     @property
     def over(self) -> bool:
         """Whether the segment is over, has stood unlifted for a minute, or was never started."""
-        return self.now_s >= LONGEST_S or over(self.parts, self.host_s)
+        return self.now_s >= LONGEST_S or not_armed(self.parts) or over(self.parts, self.host_s)
 
     def run(self) -> None:
         """Step until it is over."""
@@ -66,11 +66,14 @@ class Stepper:
             self.step()
 
 
+def not_armed(parts: Parts) -> bool:
+    """Whether this program has refused to arm, for a reason that only a person can mend."""
+    return parts.runner.engine.state is State.READY and bool(parts.runner.at.not_armed)
+
+
 def over(parts: Parts, now_s: float) -> bool:
     """Whether nothing more will happen in a segment that no face waits for."""
     engine = parts.runner.engine
-    if engine.state is State.READY and parts.runner.at.not_armed:
-        return True
     if engine.state in (State.LOOK, State.CLOSED):
         return True
     if engine.state is State.STANDING:
