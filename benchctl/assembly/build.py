@@ -23,7 +23,7 @@ from benchctl.logbook.files import why_no_segment
 from benchctl.logbook.interrupted import close_open_segments
 from benchctl.logbook.keeper import RecordKeeper
 from benchctl.logbook.presses import close_open_presses
-from benchctl.logbook.reader import Logbook
+from benchctl.logbook.reader import Logbook, read
 from benchctl.logbook.writer import LogbookWriter
 from benchctl.models.job import Job
 from benchctl.physics.contact import Contact
@@ -103,8 +103,8 @@ def open_keeper(
     segments = close_open_segments(writer, at=at, mono_s=mono_s)
     presses = close_open_presses(writer, at=at, mono_s=mono_s)
     told = [one.sentence() for one in segments[-1:]] + [one.sentence() for one in presses[-1:]]
-    keeper = RecordKeeper(writer, threaded=threaded)
-    return keeper, writer.history, " ".join(told)
+    book = read(folder, quick=True) if told else writer.history  # the marks must see what was just closed
+    return RecordKeeper(writer, threaded=threaded), book, " ".join(told)
 
 
 def predictions(job: Job) -> tuple[float | None, float | None]:
