@@ -56,6 +56,7 @@ WORDS: dict[str, str] = {
     "clock_jump": "The computer's clock was set",
     "suspend": "The computer slept",
     "step_late": "The program was held up",
+    "start_given_up": "Too late to start; arm again",
     "face_silent": "The screen does not answer",
     "link_lost": "Link lost",
     "board_restarted": "The board restarted",

@@ -44,7 +44,10 @@ USUAL_TARGETS = (12, 24)
 """Targets a turn of lap and table, until the board says what it counts."""
 LATE_S = 0.5
 """A step that comes later than this after the last may have cost the run permit: it is noted."""
+TOO_LATE_S = 1.0
+"""A start that was begun before the program was held up for longer than this is given up."""
 PENDING = (State.STARTING, *ENDING)
+STARTS = (State.ARMING, State.ARMED, State.STARTING)
 
 
 class Runner:
@@ -106,8 +109,11 @@ class Runner:
 
     def step(self, now_s: float, face_ok: bool = True) -> None:
         """One step at `now_s`, the host's time in seconds."""
-        if self.engine.turning and now_s - self.at.now_s > LATE_S:
-            self.note(now_s, "step_late", by_s=round(now_s - self.at.now_s, 3))
+        late_s = now_s - self.at.now_s
+        if self.engine.turning and late_s > LATE_S:
+            self.note(now_s, "step_late", by_s=round(late_s, 3))
+        if late_s > TOO_LATE_S:
+            self._start_too_late(late_s, now_s)
         if self.engine.turning and self.at.face_ok and not face_ok:
             self.note(now_s, "face_silent")
         self.at.now_s, self.at.face_ok = now_s, face_ok
@@ -135,6 +141,15 @@ class Runner:
         if self.engine.turning:
             self.books.progress(now_s, self.tally)
         self.journal.poll()
+
+    def _start_too_late(self, late_s: float, now_s: float) -> None:
+        """A late start is worse than none: what was armed is disarmed, a RUN that waits counts no more."""
+        if self.engine.state not in STARTS:
+            return
+        self._acts = deque(done for done in self._acts if done.act is Act.STOP)
+        self.event(On.STOP, now_s, reason="start_unanswered")
+        self.at.refusal = f"start: the program was held up for {late_s:.0f} s; arm again"
+        self.note(now_s, "start_given_up", by_s=round(late_s, 3))
 
     def _fit_watch(self) -> None:
         """Begin the watcher anew where the board counts other targets than it was made for."""
@@ -236,3 +251,5 @@ class Runner:
         if news.name == "computer_slept" and self.engine.turning:
             self.at.stop_detail = sleep_sentence(news)
             self.event(On.TRIP, now_s, reason="computer_slept")
+        elif news.name == "computer_slept":
+            self._start_too_late(news.by_s, now_s)

@@ -86,6 +86,11 @@ class Driven:
         self.start()
         self.until(lambda: self.state is State.POLISH and self.runner.verdict.state == "steady")
 
+    def hold_up(self, seconds: float) -> None:
+        """The program stands still for some seconds, the bench does not."""
+        self.stepper.now_s += seconds
+        self.plant.advance(self.stepper.now_s)
+
     def play(self, mishap: str) -> None:
         """Let something go wrong now."""
         self.plant.plan(parse_mishap(f"{mishap}@{self.stepper.now_s:.3f}"))

@@ -7,11 +7,12 @@ from pathlib import Path
 
 import pytest
 
+from benchctl.clock import SteppedClock
 from benchctl.errors import BadInput
 from benchctl.models.job import demo_job, demo_job_text, parse_job
 from benchctl.physics.stopping import loose_weight_rpm
 from benchctl.segment.states import State
-from benchctl.session.acts import Act
+from benchctl.session.acts import Act, Done
 from firmware_protocol.settings import with_value
 from tests.session.driven import Driven
 
@@ -163,3 +164,42 @@ def test_the_demo_job_itself_may_start(bench: Driven) -> None:
     bench.go(2.0)
     bench.do(Act.ARM)
     bench.until(lambda: bench.state is State.ARMED, 3.0)
+
+
+@pytest.mark.parametrize("held_up_s", [2.0, 5.0, 9.0])
+def test_a_start_begun_before_the_program_was_held_up_is_given_up(bench: Driven, held_up_s: float) -> None:
+    """Armed, then held up for seconds with RUN waiting: nothing turns, and it says to arm again."""
+    bench.go(2.0)
+    bench.do(Act.ARM)
+    bench.until(lambda: bench.state is State.ARMED, 3.0)
+    bench.runner.do(Done(Act.RUN))
+    bench.hold_up(held_up_s)
+    assert bench.stays_at_rest(10.0)
+    assert bench.state is State.READY
+    assert "arm again" in bench.shot.refusal
+    assert bench.plant.truth().board_state == "disarmed"
+    bench.do(Act.ARM)
+    bench.until(lambda: bench.state is State.ARMED, 3.0)
+
+
+def test_a_stop_that_waited_is_carried_out_however_late(bench: Driven) -> None:
+    """Held up while the table turns: the STOP given meanwhile still goes out."""
+    bench.polish()
+    bench.runner.do(Done(Act.STOP))
+    bench.hold_up(0.3)
+    bench.go(0.3)
+    assert bench.state is State.STOPPING
+
+
+def test_sleep_while_armed_is_no_start(bench: Driven) -> None:
+    """Asleep between arming and running: on waking nothing starts."""
+    bench.go(2.0)
+    bench.do(Act.ARM)
+    bench.until(lambda: bench.state is State.ARMED, 3.0)
+    bench.runner.do(Done(Act.RUN))
+    clock = bench.parts.clock
+    assert isinstance(clock, SteppedClock)
+    clock.suspend(4.0)
+    bench.hold_up(4.0)
+    assert bench.stays_at_rest(10.0)
+    assert bench.state is State.READY
