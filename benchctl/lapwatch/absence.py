@@ -25,8 +25,8 @@ that only jerks or slows to half its speed shows up to 0.7 of the rise for a mom
 SURE_RISE, LEAST_RISE = 0.70, 0.6
 UNEVEN_NATS = 8.0
 """Jerk chart above which more than one gap before the wait was uneven; one may be the stop itself."""
-UNCHANGED = -2.0
-"""Nats of load evidence below which the load speaks against a stop."""
+UNCHANGED = -1.0
+"""Nats of the load of the whole wait below which it speaks for a dead pickup and against a stop."""
 LOAD_ALONE = 4.0
 """Nats of load evidence that turn a silent pickup into a stopped lap."""
 SETTLING_TURNS = 0.75
@@ -47,6 +47,8 @@ class Wait:
     """Nats of the load for a stop; None where it cannot tell."""
     rise: float
     """Rise of the load since the last target, as a share of the rise predicted for a stop."""
+    whole: float
+    """The same by all reports since the last target."""
     fallen: bool
     """Whether the ratio had been falling before."""
     proof: float
@@ -132,7 +134,7 @@ def judge_wait(track: Track, wait: Wait) -> str | None:
     if evidence + by_load >= wait.proof or (wait.silent and by_load > LOAD_ALONE):
         return "stopped"
     if evidence >= wait.proof:
-        return "silent" if odds is not None and odds < UNCHANGED and not wait.fallen else "stopped"
+        return "silent" if odds is not None and wait.whole < UNCHANGED and not wait.fallen else "stopped"
     likely = wait.fallen or (odds is not None and odds > 0.0)
     if (
         likely
@@ -183,6 +185,7 @@ class Absence:
             usual = track.best.track
         jump = witness.jump_at(usual)
         odds = witness.odds_of_stop(jump)
+        gap = witness.of_gap()
         fallen = state == "slowing" or -track.best.slide > 0.7 * levels.slide_limit
         self.undecided = odds is None and not fallen
         return judge_wait(
@@ -193,6 +196,7 @@ class Absence:
                 lost=levels.habits.lost,
                 odds=odds,
                 rise=0.0 if odds is None else witness.rise_share(jump),
+                whole=0.0 if gap is None else gap.nats_of_stop(),
                 fallen=fallen,
                 proof=self._proof,
                 settling=state == "settling",

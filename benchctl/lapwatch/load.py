@@ -42,6 +42,10 @@ class GapLoad(NamedTuple):
         nats = expected * (self.off - 0.5 * expected) / self.spread2
         return max(-MOST_AGAINST_GAP, min(MOST_FOR_GAP, nats))
 
+    def nats_of_stop(self) -> float:
+        """The same for a lap that stopped when the last target had passed, by all reports since."""
+        return self.jump * (self.off - 0.5 * self.jump) / self.spread2
+
 
 class LoadWitness:
     """Follows motor load (percent) and says how likely it is that the lap stopped since the last pulse."""
