@@ -185,7 +185,7 @@ def _sized(metric: str, inch: str) -> Callable[[JobSheet], str]:
 _MIRROR = (
     Question("mirror.name", "Name of the mirror", None, "text"),
     Question("mirror.diameter", "Its diameter", None),
-    Question("mirror.focal_ratio", "Its focal ratio, a number", None, "number"),
+    Question("mirror.focal_ratio", "Its focal ratio, such as 5.6 or f/5.6", None, "number"),
     Question("mirror.glass", "Its glass", "borosilicate 3.3", "text", get_args(Glass)),
     Question(
         "mirror.edge_thickness",
@@ -255,10 +255,12 @@ def _value(kind: Kind, text: str) -> object:
             raise BadInput(f"'{units.printable(text)}' is neither yes nor no")
         return text.lower() in ("yes", "y")
     if kind in ("number", "whole"):
+        digits = text.lower().removeprefix("f/") if text.isascii() else ""
         try:
-            return int(text) if kind == "whole" else float(text)
+            return int(digits) if kind == "whole" else float(digits)
         except ValueError as error:
-            raise BadInput(f"'{units.printable(text)}' is not a {kind} number; write it in digits") from error
+            wanted = "whole number" if kind == "whole" else "number"
+            raise BadInput(f"'{units.printable(text)}' is not a {wanted}; write it in digits") from error
     return text
 
 

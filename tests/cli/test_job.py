@@ -17,7 +17,7 @@ from benchctl.models.job import read_job
 from tests.cli.served import Shell
 from tests.logbook.books import AT
 
-ANSWERS = ("Pine 18", "460 mm", "5.6", "", "", "62 mm")
+ANSWERS = ("Pine 18", "460 mm", "f/5.6", "", "", "62 mm")
 
 
 def typed(*lines: str) -> str:
@@ -81,6 +81,7 @@ def test_several_laps_and_weights_as_pieces(shell: Shell, here: Path) -> None:
         (("X", "4 mm"), "diameter: 0.004 m must be at least 0.05 m"),
         (("X", "460 mm", "fast"), "'fast' is not a number"),
         (("X", "460 mm", "nan"), "focal_ratio"),
+        (("X", "460 mm", "５"), "'５' is not a number"),
         (("X", "460 mm", "5", "window glass"), "'window glass' is not known; answer borosilicate 3.3 or"),
         (("X", "460 mm", "5", "", "", "500 mm"), "hole_diameter must be smaller than the mirror's diameter"),
         (("X",), "its diameter: no answer came"),
