@@ -192,6 +192,24 @@ def _shown_factor(kind: Kind, shown: Shown) -> float:
     return float(_registry().parse_expression(f"1.0 * ({kind.unit})").m_as(shown.unit))
 
 
+_IN_SENTENCES = {"mm": (LENGTH, 1e-3), "kg": (MASS, 1.0), "N m": (TORQUE, 1.0), "N": (FORCE, 1.0),
+                 "kPa": (PRESSURE, 1e3)}  # fmt: skip
+_QUANTITY = re.compile(r"(?<![\w.])(\d+(?:\.\d+)?) (mm|kg|N m|N|kPa)(?![\w/])")
+
+
+def reword(sentence: str, system: str = METRIC) -> str:
+    """A sentence of ours, made with metric quantities, with each of them in the units of `system`.
+
+    For sentences that are kept as they were made, such as advice; never for what a person wrote.
+    """
+
+    def other(match: re.Match[str]) -> str:
+        kind, factor = _IN_SENTENCES[match[2]]
+        return show(float(match[1]) * factor, kind, system)
+
+    return sentence if system == METRIC else _QUANTITY.sub(other, sentence)
+
+
 _UNSAFE = (*range(0x20), *range(0x7F, 0xA0), 0x200E, 0x200F, *range(0x2028, 0x202F), *range(0x2066, 0x206A))
 _CONTROL = dict.fromkeys(_UNSAFE, "?")
 

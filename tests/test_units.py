@@ -50,3 +50,14 @@ def test_what_is_shown_can_be_typed_again(kind: units.Kind, system: str) -> None
 def test_an_unknown_value_is_shown_as_such() -> None:
     """What is not known is two dashes, without a unit."""
     assert units.show(None, units.LENGTH, units.INCH) == "--"
+
+
+def test_a_sentence_of_ours_in_other_units() -> None:
+    """Each metric quantity of a sentence is put into inches and pounds; numbers without a unit stay."""
+    said = "post 3 mm outward, to 131 mm: zone 2 of 5, 189 N at 26 rpm, 2.5 kg, 2.51 kPa, 3.86 N m, 460 mm/s"
+    shown = (
+        "post 0.12 in outward, to 5.16 in: zone 2 of 5, 42.5 lbf at 26 rpm, 5.5 lb, 0.36 psi, 2.85 lbf ft, "
+        "460 mm/s"
+    )
+    assert units.reword(said, units.INCH) == shown
+    assert units.reword(said, units.METRIC) == said

@@ -11,6 +11,7 @@ from benchctl.errors import BenchError
 
 if TYPE_CHECKING:
     from benchctl.assembly.build import Parts
+    from benchctl.assembly.reckoner import Reckoner
     from benchctl.models.preferences import Preferences
     from benchctl.tui.places import Places
 
@@ -28,7 +29,7 @@ def places_for(parts: Parts, preferences: Preferences) -> Places:
     reckoner = Reckoner(parts)
     plan = cache(lambda: _make_plan(parts))
     return Places(
-        plan=lambda units: _guarded(lambda: [*reckoner.lines(), "", *_plan(plan, units)]),
+        plan=lambda units: _guarded(lambda: [*_reckoned(reckoner, units), "", *_plan(plan, units)]),
         decide=reckoner.decide,
         logbook=lambda _units: _guarded(lambda: logbook_lines(parts.keeper.folder)),
         save_look=lambda look: looks.save_look(parts, look),
@@ -71,6 +72,12 @@ def _guarded(lines: Any) -> list[str]:
         return list(lines())
     except (BenchError, OSError) as error:
         return [str(error)]
+
+
+def _reckoned(reckoner: Reckoner, units: str) -> list[str]:
+    from benchctl.units import reword
+
+    return [reword(line, units) for line in reckoner.lines()]
 
 
 def _make_plan(parts: Parts) -> dict[str, Any]:

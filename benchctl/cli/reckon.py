@@ -83,7 +83,14 @@ def _folder(args: argparse.Namespace) -> Path:
 
 
 def _say(args: argparse.Namespace, told: dict[str, Any], lines: list[str]) -> int:
-    print(json.dumps(told, allow_nan=False) if args.json else "\n".join(lines))
+    from benchctl.models.preferences import preferences
+    from benchctl.units import reword
+
+    if args.json:
+        print(json.dumps(told, allow_nan=False))
+    else:
+        system = preferences(args.units).units
+        print("\n".join(reword(line, system) for line in lines))
     return 0
 
 
