@@ -19,8 +19,8 @@ from benchctl.planner.what_if import last_of, last_zone, range_of
 MOST_OF_RADIUS = 0.025
 """No move is farther than this share of the mirror's radius."""
 STEP_M = 0.001
-SURE = 0.75
-"""In how many truths the last zone must be clear earlier."""
+DOUBTED = 15.0
+"""The move is chosen by what it saves at least in all but so many of 100 truths; that must not be below 0."""
 WORTH_SEGMENTS, WORTH_SHARE = 0.6, 0.03
 """Least gain to suggest a move for: segments, and share of what is left."""
 _TRIES = 9
@@ -58,9 +58,10 @@ def best_move(reckoning: Reckoning, doubt: float) -> Move | None:
             continue
         there = now / np.exp(np.log(effect) * slack)
         saved = lasts - last_of(there)
-        if best is None or saved.mean() > best[0]:
-            best = (float(saved.mean()), by_m, saved, effect)
-    if best is None or best[0] < worth or (best[2] > 0.0).mean() < SURE:
+        sure = float(np.percentile(saved, DOUBTED))
+        if best is None or sure > best[0]:
+            best = (sure, by_m, saved, effect)
+    if best is None or best[0] <= 0.0 or best[2].mean() < worth:
         return None
     return _move(reckoning, now, best[1], best[2], best[3])
 

@@ -24,12 +24,15 @@ from benchctl.planner.truths import PRESTON_SPREAD, SIZE, Prior, named
 QUANTILES = (10.0, 50.0, 90.0)
 WIDE = 3.0
 """The 90 % figure over this many times the 10 % one: cannot tell yet."""
-SURE = 0.95
+SURE = 0.98
 """How many of the truths must hold a ring for clear before it is called finished."""
 FIELDS_CLEAR = 2
 """Fewest fields of the loupe without a pit, in the last look, for a ring to be called finished."""
 PACE_SPREAD = 0.08
 """Of the pace of the segments to come beside those done: charge, lap, room (judgement)."""
+END_SPREAD, END_DEEPER = 0.015, 0.005
+"""Of the depth at which a ring is clear, beside the law that is fitted: by spot, and deeper for the pits of a
+few oversize grains (judgement: the law's last tenth can be seen by no count)."""
 ZONES = RINGS - 1
 
 
@@ -96,6 +99,7 @@ class Reckoning:
         luck = np.random.Generator(np.random.PCG64(1927))
         self.pace = np.exp(PACE_SPREAD * luck.standard_normal((PARTICLES, 1)))
         """Of the segments to come beside those done, a value a particle (in a column)."""
+        self._end = 1.0 + END_DEEPER + END_SPREAD * luck.standard_normal((PARTICLES, RINGS))
 
     def _depth(self, one: Done) -> Rings:
         return self.depths.segment(
@@ -122,7 +126,7 @@ class Reckoning:
     def left_m(self) -> Array:
         """Depth left, particles x rings, 0 where clear."""
         taken = self.truths.depth_m(self.by_segment.sum(axis=0), self.job.preston_per_pa)
-        return np.maximum(self.truths.clear_m[:, None] - taken, 0.0)
+        return np.maximum(self.truths.clear_m[:, None] * self._end - taken, 0.0)
 
     def segments_left(self, settings: Settings | None = None, left_m: Array | None = None) -> Array:
         """Segments left with these settings (default: as they stand), particles x rings."""

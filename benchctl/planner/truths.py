@@ -20,19 +20,19 @@ DEPTH_SPREAD = math.log(1.45)
 PRESTON_SPREAD = math.log(1.32)
 """One sigma of a coefficient from a table: the 80 % range is then a factor of 1.4 either way (judgement;
 handbook and hobby values of one glass lie within a factor of two of their middle, from memory)."""
-TILT_SPREAD, RING_SPREAD, EDGE_SPREAD = 0.10, 0.06, 0.20
+TILT_SPREAD, RING_SPREAD, EDGE_SPREAD = 0.18, 0.06, 0.20
 """Removal beside the mechanics: a slope from hole to rim, each ring by itself, the last 5 mm (judgement; the
 neutral place is known to 3 % of the diameter, derived, which is a slope of that size)."""
-LENGTH, LENGTH_SPREAD = 0.27, 0.35
+LENGTH, LENGTH_SPREAD = 0.27, 0.28
 """Length of the exponential over the cut-off depth: 0.15 to 0.5 (judgement)."""
-PITS, PITS_SPREAD = 400.0, 1.0
+PITS, PITS_SPREAD = 400.0, 0.8
 """Pits a field of 20 mm on the ground surface (judgement: far more than can be counted)."""
 TASTE_SPREAD = 0.2
 GREY_NOISE, GREY_NOISE_SPREAD = 0.5, 0.35
 SHAPE, SHAPE_SPREAD = 6.0, 0.5
 """Clustering of pits: 6 is a spread of 40 % beside Poisson's (judgement)."""
 SPOT_SPREAD = 0.7
-SOFTNESS_SPREAD = 0.35
+SOFTNESS_SPREAD = 0.3
 SCALARS = 9
 SIZE = SCALARS + 1 + RINGS
 

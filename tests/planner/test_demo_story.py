@@ -21,9 +21,9 @@ def at_18() -> Reckoning:
     return Reckoning(JOB, history(18))
 
 
-def test_before_pits_one_cannot_tell() -> None:
-    """After nine segments with grey scores nearly alone, the answer is that one cannot tell yet."""
-    told = reckoned(Reckoning(JOB, history(8)))
+def test_before_the_first_look_one_cannot_tell() -> None:
+    """After one segment and no look, tables alone span more than three times: one cannot tell yet."""
+    told = reckoned(Reckoning(JOB, history(1)))
 
     assert told["last_zone"]["verdict"] == "cannot tell yet"
     assert {row["verdict"] for row in told["rings"]} == {"cannot tell yet"}
