@@ -11,7 +11,7 @@ import json
 import math
 import re
 import zlib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from types import UnionType
 from typing import Any, Literal
@@ -19,6 +19,8 @@ from typing import Any, Literal
 SCHEMA = 1
 LINE_LIMIT_BYTES = 65536
 FIRST_PREV = "00000000"
+TOGETHER = 256
+"""Records whose fields are read in one go: enough to gain by it, few enough to stay near the processor."""
 
 Kind = Literal[
     "session_start",
@@ -274,8 +276,13 @@ def _parse(line: bytes) -> Any:
     return whole
 
 
-def read_together(entries: Iterable[Entry]) -> None:
-    """Read the fields of many records in one go, a quarter faster than one by one."""
+def read_together(entries: Sequence[Entry]) -> None:
+    """Read the fields of many records some hundreds at a time, a quarter faster than one by one."""
+    for start in range(0, len(entries), TOGETHER):
+        _read_batch(entries[start : start + TOGETHER])
+
+
+def _read_batch(entries: Sequence[Entry]) -> None:
     unread = [(entry, text) for entry in entries if (text := entry.unread_fields())]
     try:
         wholes = _DECODER.decode(f"[{','.join(text for _, text in unread)}]")

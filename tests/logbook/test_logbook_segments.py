@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import zlib
 from pathlib import Path
 
 import pandas as pd
@@ -15,11 +16,12 @@ from hypothesis import strategies as st
 from benchctl.errors import BadInput
 from benchctl.logbook.additions import add_correction, add_note
 from benchctl.logbook.export import rows, to_csv, to_json, whole_record, write_whole
+from benchctl.logbook.lines import FIRST_PREV
 from benchctl.logbook.query import ask
 from benchctl.logbook.reader import FILE_NAME, Logbook, read
 from benchctl.logbook.segments import find_segment, inspection_due, segments
 from benchctl.logbook.writer import LogbookWriter
-from tests.logbook.books import AT, STALLED, Story, write_story
+from tests.logbook.books import AT, STALLED, Story, tokens, write_story
 
 
 @pytest.fixture(scope="module")
@@ -269,3 +271,24 @@ def test_json_export_is_json(folder: Path) -> None:
     assert text.isascii()
     assert len(json.loads(text)) == len(read(folder).entries)
     assert json.loads(to_json([])) == []
+
+
+def test_a_forged_line_costs_its_own_fields_only(tmp_path: Path) -> None:
+    """Among segments read together, one whose text is no JSON under a right checksum shows without fields."""
+    writer = LogbookWriter(tmp_path, token=tokens())
+    for number in range(5):
+        writer.append("segment_end", {"mark": number, "outcome": "completed"}, at=AT, mono_s=1.0)
+    writer.close()
+    path = tmp_path / FILE_NAME
+    kept, prev = [], FIRST_PREV
+    for number, line in enumerate(path.read_bytes().splitlines()):
+        body = line[: line.index(b',"prev":"')] + f',"prev":"{prev}"'.encode()
+        if number == 2:
+            body = body.replace(b'"mark":2', b'"mark":}{')
+        prev = f"{zlib.crc32(body):08x}"
+        kept.append(body + f',"crc":"{prev}"}}\n'.encode())
+    path.write_bytes(b"".join(kept))
+    found = segments(read(tmp_path, quick=True))
+    assert [one.fields.get("mark") for one in found] == [0, 1, None, 3, 4]
+    assert read(tmp_path, quick=True).sound
+    assert [one.line for one in read(tmp_path).damaged] == [3]
