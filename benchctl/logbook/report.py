@@ -20,14 +20,13 @@ from benchctl.logbook.lines import Entry
 from benchctl.logbook.questions import mirrors, totals
 from benchctl.logbook.reader import Logbook
 from benchctl.logbook.report_glass import blemishes, clean, day, depth, progress
+from benchctl.logbook.report_remarks import remarks
 from benchctl.logbook.segments import Segment, inspections, segments
 from benchctl.logbook.text import ended
 from benchctl.logbook.trends import changes, worst_zones
 from benchctl.units import FORCE, LENGTH, METRIC, mark_of, printable, show_number
 
 ROWS_A_COLUMN = 15
-LAP_LIFTED = "lap lifted"
-"""Why the program itself adds a correction: how long the lap stood is known after the segment's record."""
 
 
 @dataclass(frozen=True)
@@ -93,7 +92,7 @@ def report_html(
         blemishes=blemishes(own, looks, system),
         heads=_row_heads(system),
         rows=[_segment_row(one, system) for one in own],
-        remarks=_remarks(book),
+        remarks=remarks(book, system),
     )
 
 
@@ -248,20 +247,3 @@ def _places(metric: int, system: str) -> int:
 
 def _figure(value: float | None, digits: int, factor: float) -> str:
     return "–" if value is None else f"{value * factor:.{digits}f}"
-
-
-def _remarks(book: Logbook) -> list[tuple[str, str, str]]:
-    """Notes, decisions and corrections, oldest first."""
-    words = []
-    for entry in book.of_kind("note", "decision", "correction"):
-        fields = entry.fields
-        if entry.kind == "correction":
-            if fields.get("why") == LAP_LIFTED:
-                continue
-            changed = [f"{k}: {v}" for k, v in fields.items() if k not in ("corrects", "why")]
-            text = f"{', '.join(changed)} ({fields.get('why', '')})"
-        else:
-            care = f"lap {fields['lap_care']}: " if fields.get("lap_care") else ""
-            text = f"{care}{fields.get('text') or fields.get('decision') or ''}"
-        words.append((day(entry.at), clean(entry.kind), clean(text)))
-    return words

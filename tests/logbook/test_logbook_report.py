@@ -20,6 +20,7 @@ from tests.logbook.books import Story, write_story
 from tests.logbook.browser import MISSING, PATH, browser
 
 MARKS = MarksPicture(13, [MarkStep(3, 1 + 0j, 1j), MarkStep(9, 0.1j, 0.3 + 0j)], (1, 2))
+SAMPLES = Path(__file__).parent / "samples"
 VOID = {"meta", "br", "circle", "path", "polyline"}
 
 
@@ -146,6 +147,15 @@ def test_lengths_and_forces_stand_in_the_units_chosen(book: Logbook) -> None:
         assert f" {word} " in " ".join(inch.split())
 
 
+def test_remarks_tell_presses_decisions_and_what_was_said_of_a_look() -> None:
+    """From the kept logbook with every kind of record; a correction with its reason as well."""
+    text = " ".join(" ".join(Page(report_html(read(SAMPLES / "schema-1-whole"))).words).split())
+    assert "cold press 22 min at 9.0 kg, completed" in text
+    assert "decision post 3 mm out (the edge looks grey); advised was: post 3 mm in" in text
+    assert "look one stands out" in text
+    assert "correction note: lamp was low (misread the card)" in text
+
+
 def test_an_empty_logbook_makes_a_report_that_says_so() -> None:
     """No segment, no look, no mark: each part says it in words."""
     page = Page(report_html(Logbook()))
@@ -262,4 +272,4 @@ def test_hostile_text_runs_nothing_in_a_browser(tmp_path: Path) -> None:
         assert page.asked == [path.as_uri()]
         assert page.value("document.title") == "<b>x</b>: polishing report"
         assert page.value("document.querySelectorAll('img, script, b').length") == 0
-        assert page.value("document.body.innerText").count(attack) == 2
+        assert page.value("document.body.innerText").count(attack) == 3
