@@ -233,12 +233,14 @@ def build_simulated(
     return parts
 
 
-def build_on_port(job: Job, folder: Path, transport: Transport, *, listen: Listener | None = None) -> Parts:
-    """A bench behind a transport that is open already, in life's time."""
+def build_on_port(
+    job: Job, folder: Path, transport: Transport, *, warning: str = "", listen: Listener | None = None
+) -> Parts:
+    """A bench behind a transport that is open already, in life's time; `warning` as from opening it."""
     clock, disk = SystemClock(), Disk()
     keeper, book, left = open_keeper(folder, clock, disk, threaded=True)
     owner = secrets.randbelow(MOST_SEED) + 1
     marks = _marks(job, book, lambda: secrets.randbelow(MOST_SEED))
-    facts = SegmentFacts(job, simulated=False, recovered=left)
+    facts = SegmentFacts(job, simulated=False, recovered=left, port_warning=warning)
     memory = learned(book, job, simulated=False)
     return _parts(facts, transport, owner, keeper, clock, disk, listen=listen, marks=marks, memory=memory)

@@ -130,5 +130,5 @@ def _bench(
     transport, warning = open_port(port, record)
     if warning:
         print(warning, file=sys.stderr)
-    parts = build_on_port(job, folder, transport)
+    parts = build_on_port(job, folder, transport, warning=warning)
     return parts, BenchLoop(parts.runner, parts.clock)

@@ -165,7 +165,8 @@ def _on_port(job: Job, args: argparse.Namespace) -> int:
     transport, warning = open_port(args.port, args.record)
     if warning:
         teller.say(warning)
-    parts = build_on_port(job, _folder(args, job, simulated=False), transport, listen=teller.take)
+    folder = _folder(args, job, simulated=False)
+    parts = build_on_port(job, folder, transport, warning=warning, listen=teller.take)
     return _headless(parts, BenchLoop(parts.runner, parts.clock), teller, args, start=args.start)
 
 

@@ -114,6 +114,12 @@ _WARNINGS = (
         off_delay_s=0.0,
     ),
     AlarmRow(
+        "port_as_root",
+        3,
+        "This program runs as root",
+        "Run it as a user; other programs could open the port too",
+    ),
+    AlarmRow(
         "clock_jump",
         3,
         "The computer's clock was set",

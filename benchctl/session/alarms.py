@@ -85,6 +85,8 @@ class Conditions:
         if bench.engine.state is not State.READY:
             return {}
         found = {"board_silent": ""} if bench.link.lost else {}
+        if bench.facts.port_warning:
+            found["port_as_root"] = bench.facts.port_warning
         if now_s - self._room_s >= ROOM_EVERY_S:
             self._room_s, self._room = now_s, bench.journal.room()
         if self._room is not None:

@@ -46,6 +46,8 @@ class SegmentFacts:
     weights_rpm: float = math.inf
     """The highest speed at which the loose weights stay put; infinite where all are captured."""
     recovered: str = ""
+    port_warning: str = ""
+    """What is wrong with who drives the port, in one sentence; empty where nothing is."""
 
 
 class Bookkeeper:

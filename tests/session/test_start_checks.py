@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -203,3 +204,16 @@ def test_sleep_while_armed_is_no_start(bench: Driven) -> None:
     bench.hold_up(4.0)
     assert bench.stays_at_rest(10.0)
     assert bench.state is State.READY
+
+
+def test_a_port_driven_as_root_is_advice_while_nothing_turns(bench: Driven) -> None:
+    """It stands before the start, can be put aside, and keeps nothing from arming."""
+    warning = "warning: driving /dev/ttyACM0 as root; another program of root could open the port too"
+    bench.runner.facts = replace(bench.runner.facts, port_warning=warning)
+    bench.go(2.0)
+    [alarm] = bench.shot.alarms
+    assert (alarm.name, alarm.priority, alarm.detail) == ("port_as_root", 3, warning)
+    bench.do(Act.SHELVE)
+    assert bench.shot.alarms == ()
+    bench.do(Act.ARM)
+    bench.until(lambda: bench.state is State.ARMED, 3.0)
