@@ -27,6 +27,8 @@ UNEVEN_NATS = 8.0
 """Jerk chart above which more than one gap before the wait was uneven; one may be the stop itself."""
 UNCHANGED = -1.0
 """Nats of the load of the whole wait below which it speaks for a dead pickup and against a stop."""
+LONG_WAIT, AGAINST = 3, -3.0
+"""After so many absent targets a rise in the last few reports alone, against all before, is noise."""
 LOAD_ALONE = 4.0
 """Nats of load evidence that turn a silent pickup into a stopped lap."""
 SETTLING_TURNS = 0.75
@@ -130,6 +132,8 @@ def judge_wait(track: Track, wait: Wait) -> str | None:
         long = wait.turns - best.turns > SETTLING_TURNS
         return "stopped" if long and evidence >= wait.proof else None
     odds = wait.odds
+    if odds is not None and missing >= LONG_WAIT and wait.whole < AGAINST:
+        odds = min(odds, wait.whole)
     by_load = odds if odds is not None and _proves(track, wait) else -math.inf
     if evidence + by_load >= wait.proof or (wait.silent and by_load > LOAD_ALONE):
         return "stopped"
