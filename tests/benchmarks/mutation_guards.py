@@ -5,7 +5,10 @@ from __future__ import annotations
 from typing import NamedTuple
 
 RULES = ("tests/guard/test_guard.py", "tests/guard/test_alarms.py")
-ENGINE = ("tests/segment/test_engine.py",)
+ENGINE = (
+    "tests/segment/test_engine.py",
+    "tests/campaign/test_machines.py::test_every_state_that_a_person_waits_in_has_a_limit",
+)
 
 
 class Guard(NamedTuple):

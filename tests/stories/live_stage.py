@@ -106,9 +106,13 @@ class Stage:
         return float(str(self.last()["table_rpm"]))
 
     def close(self) -> None:
-        """End the bench."""
+        """End the bench; one that does not end in half a minute is killed."""
         self.bench.terminate()
-        self.bench.wait(10)
+        try:
+            self.bench.wait(30)
+        except subprocess.TimeoutExpired:
+            self.bench.kill()
+            self.bench.wait()
 
 
 def wait_for(seen: Callable[[], bool], limit_s: float, what: str) -> None:
