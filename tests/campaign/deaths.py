@@ -113,7 +113,7 @@ class Watched:
             if death.signal == signal.SIGKILL or told.wrong:
                 host.kill()
             if host.poll() is None:
-                host.communicate(timeout=60)
+                host.communicate(timeout=150)
 
     def _drive(self, host: subprocess.Popen[str], death: Death) -> None:
         """Let it drive until its time has come; a board that is tripped is acknowledged and reset first."""

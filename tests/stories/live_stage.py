@@ -66,7 +66,7 @@ class Stage:
             stdin=subprocess.DEVNULL,
             capture_output=True,
             text=True,
-            timeout=60,
+            timeout=150,
             check=False,
         )
 
