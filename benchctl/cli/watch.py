@@ -30,12 +30,22 @@ def run(args: argparse.Namespace) -> int:
     for path in map(Path, args.traces):
         try:
             with path.open(encoding="utf-8", errors="strict") as lines:
-                for change in replay(lines, printable(str(path))):
+                for number, change in enumerate(replay(lines, printable(str(path)))):
+                    if number == 0 and not args.json:
+                        _tell_blind_spot(path, change.targets)
                     _tell(path, change.at_s, change.verdict, args)
         except (OSError, UnicodeDecodeError) as error:
             reason = getattr(error, "strerror", None) or "not a text file in UTF-8"
             raise BadInput(f"cannot read trace {printable(str(path))}: {reason.lower()}") from error
     return 0
+
+
+def _tell_blind_spot(path: Path, targets: int) -> None:
+    """Say once a trace what so few targets cannot show."""
+    from benchctl.lapwatch.words import blind_spot
+
+    if text := blind_spot(targets):
+        print(f"{path.name}  {text}")
 
 
 def _tell(path: Path, at_s: float, verdict: Any, args: argparse.Namespace) -> None:

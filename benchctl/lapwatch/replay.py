@@ -2,7 +2,8 @@
 
 The first line holds the sensor and the geometry; then `{"pulse_s": ...}` for a target passing and
 `{"status_s": ..., "set_rpm": ..., "table_rpm": ..., "load_percent": ...}`, in the order of time. A load that
-was not measured is null.
+was not measured is null. Where the first line says `table_edges_per_turn`, lines `{"table_pulse_s": ...}`
+for a target of the table may come between.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from benchctl.lapwatch.verdict import Verdict
 from benchctl.lapwatch.watch import LapWatch
 
 NEEDED = ("targets_per_turn", "clock_tick_s", "mirror_radius_m", "lap_radius_m", "post_offset_m")
+MAY_BE = ("hole_radius_m", "load_jump", "table_edges_per_turn")
 LINE_LIMIT = 4096
 
 
@@ -26,6 +28,8 @@ class Change(NamedTuple):
 
     at_s: float
     verdict: Verdict
+    targets: int
+    """Targets on the lap, by which one knows what the watcher cannot see."""
 
 
 def replay(lines: Iterable[str], name: str) -> Iterator[Change]:
@@ -51,13 +55,17 @@ def replay(lines: Iterable[str], name: str) -> Iterator[Change]:
         last_s = at_s
         if watch.state != state:
             state = watch.state
-            yield Change(at_s, watch.verdict)
+            yield Change(at_s, watch.verdict, watch.settings.targets_per_turn)
 
 
 def _feed(watch: LapWatch, fields: dict[str, Any], where: str) -> float:
     if "pulse_s" in fields:
         at_s = _number(fields, "pulse_s", where)
         watch.pulse(at_s)
+        return at_s
+    if "table_pulse_s" in fields:
+        at_s = _number(fields, "table_pulse_s", where)
+        watch.table_pulse(at_s)
         return at_s
     if "status_s" not in fields:
         raise BadInput(f"{where}: neither pulse_s nor status_s; a line holds one of them")
@@ -73,7 +81,7 @@ def _settings(fields: dict[str, Any], name: str) -> WatchSettings:
         raise BadInput(
             f"{name}, line 1: {missing[0]} is missing; the first line must hold {', '.join(NEEDED)}"
         )
-    known = {key: fields[key] for key in (*NEEDED, "hole_radius_m", "load_jump") if key in fields}
+    known = {key: fields[key] for key in (*NEEDED, *MAY_BE) if fields.get(key) is not None}
     try:
         return WatchSettings(**known)
     except BadInput as error:

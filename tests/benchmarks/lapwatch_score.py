@@ -206,8 +206,8 @@ def jerk(seeds: range, make: Callable[..., Watch], counts: Sequence[int]) -> Non
 
 
 def perfect_share(trace: Trace) -> float:
-    """Share lost when a noise-free watcher of pulses alone could warn: at the first target after a gap that is
-    11.5 % slow in the mean (five deviations of the usual wander)."""
+    """Share lost when a noise-free watcher of pulses alone could warn: at the first target after a gap
+    that is 11.5 % slow in the mean (five deviations of the usual wander)."""
     import numpy as np
 
     loss = trace.loss

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from benchctl.cli import main
 from benchctl.errors import BadInput
 from benchctl.lapwatch.replay import replay
 from tests.stories.stages import Told
@@ -65,6 +66,38 @@ def test_a_recorded_segment_plays_back_to_the_same_changes(tmp_path: Path) -> No
     live = [event["state"] for event in told.events if event["event"] == "lap_state"]
     assert played[0] == "waiting"
     assert played[1 : 1 + len(live)] == live
+
+
+def test_table_edges_measure_the_mirror_angle() -> None:
+    """With edges of the table the spin ratio is right although the reported table speed is 20 % too low.
+
+    Without the edges the ratio of the same trace is 20 % too high, 1 / 0.8 of the true 0.75.
+    """
+    head = json.dumps(HEAD | {"table_edges_per_turn": 24})
+    lines = [(0.05 * i, {"status_s": 0.05 * i, "set_rpm": 24.0, "table_rpm": 24.0}) for i in range(1200)]
+    lines += [(t, {"pulse_s": t}) for t in (0.001 + i / (0.5 * 0.75 * 6) for i in range(134))]
+    edges = [(t, {"table_pulse_s": t}) for t in (0.0005 + i / (0.5 * 24) for i in range(719))]
+    for more, ratio in ((edges, 0.75), ([], 0.75 / 0.8)):
+        ordered = [json.dumps(fields) for _, fields in sorted([*lines, *more], key=lambda line: line[0])]
+        last = list(replay([head, *ordered], "edges"))[-1].verdict
+        assert last.state == "steady"
+        assert last.spin_ratio == pytest.approx(ratio, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("targets", "said"), [(1, "1 target: a jerk once a turn cannot be seen"), (3, "3 targets:"), (6, "")]
+)
+def test_the_person_is_told_what_few_targets_cannot_show(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], targets: int, said: str
+) -> None:
+    """`benchctl watch` says once a trace what so few targets cannot show, in text only; six show all."""
+    trace = tmp_path / "few.jsonl"
+    trace.write_text("\n".join([json.dumps(HEAD | {"targets_per_turn": targets}), '{"pulse_s": 1.0}']))
+    assert main(["watch", str(trace)]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert (len(lines) == 2 and said in lines[0]) if said else len(lines) == 1
+    assert main(["watch", "--json", str(trace)]) == 0
+    assert len(capsys.readouterr().out.splitlines()) == 1
 
 
 @pytest.mark.parametrize(
