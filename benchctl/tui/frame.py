@@ -61,9 +61,11 @@ def bar(view: View, place: str) -> Row:
 def stop_row(view: View, told: str, place: str) -> Row:
     """STOP and its key; beside it what the program has to say, what happened last, or the mirror and mark."""
     trouble = link_trouble(view) or _refused(view.shot)
-    said = (told, "strong") if told else (trouble, "abnormal") if trouble else (_last(view.shot, place), "")
+    said = row((f"{trouble} ", "abnormal") if trouble else "", (told, "strong"))
+    if not trouble and not told:
+        said = row(_last(view.shot, place))
     left = row((f" {STOP_SIGN} ", "band"), "  ")
-    return (*left, *fit(row(said), view.width - width_of(left)))
+    return (*left, *fit(said, view.width - width_of(left)))
 
 
 def _refused(shot: Snapshot) -> str:

@@ -14,7 +14,7 @@ from benchctl.tui.banner import ARROW_COLUMNS, band, heights, large
 from benchctl.tui.blocks import LETTER_ROWS, clock, clock_up, figures
 from benchctl.tui.layout import FIGURES_ROWS, Rows, Wants, plan_rows
 from benchctl.tui.paint import ALARM_LOOK, call_look, filled, lap_look, state_look
-from benchctl.tui.rows import Row, beside, block, ends, fit, in_role, paragraphs, row, wrapped
+from benchctl.tui.rows import Row, beside, block, ends, fit, fitting, in_role, paragraphs, row
 from benchctl.tui.signs import NO_WORD, NO_WORD_DO, NO_WORD_SENTENCE, do_sign, do_words
 from benchctl.tui.strip import strip
 from benchctl.tui.view import View
@@ -89,6 +89,11 @@ def _headline_blocks(view: View, rows: int) -> tuple[str, ...] | None:
     )
 
 
+def _stands_large(view: View) -> bool:
+    """Whether the headline stands in block letters, and not a shorter one in its place."""
+    return large(headline(view.shot, view.stale), view.width - 1, rows=layout(view).word) is not None
+
+
 def _room_beside(blocks: tuple[str, ...], turning: Row, width: int) -> bool:
     return len(blocks[0]) + len(turning[0][0]) + 4 <= width
 
@@ -113,7 +118,9 @@ def _facts(view: View, what: str, width: int, rows: int) -> list[Row]:
     shot, short = view.shot, width < SHORT_FACTS
     kind = "" if shot.call is None else "{1} {2}, ".format(*call_look(shot))
     muted = shot.call is not None and shot.call.silenced
-    named = lines.why(shot) or (shot.call.title if shot.call is not None and muted else "")
+    named = lines.why(shot)
+    if shot.call is not None and not named and (muted or not _stands_large(view)):
+        named = shot.call.title
     facts = [(f"{kind}{what}", "strong")]
     blocks = _headline_blocks(view, layout(view).word)
     if blocks is not None and not _room_beside(blocks, row(_turning(view)), view.width):
@@ -159,33 +166,31 @@ def _unsure(shot: Snapshot) -> Snapshot:
 
 
 def _lap(view: View, width: int) -> list[Row]:
+    """The lap in words, what stands, and what happened last; what does not fit whole is left out."""
     shot = view.slow
     role, shape = lap_look(shot.lap.state)
-    found: list[Row] = [row((line, role)) for line in _broken(f"{shape} {shot.lap.words}", width)[:2]]
+    texts = [(f"{shape} {shot.lap.words}", role)]
     if not shot.record_kept:
-        found += [row(("▲ record waits for the disk", "abnormal"))]
+        texts.append(("▲ record waits for the disk", "abnormal"))
     elif shot.alarms:
-        found += _alarms(shot, width)
-    elif shot.lap.reason:
-        found += wrapped(shot.lap.reason, width, "quiet")[:2]
+        texts += _alarms(shot)
+    else:
+        texts.append((shot.lap.reason, "quiet"))
+    found = fitting(texts, width, FIGURES_ROWS)
     last = shot.lines[-1] if shot.lines else None
-    if last is not None:
+    if last is not None and len(found) < FIGURES_ROWS:
         found.append(fit(row((f"{clock_up(last.at_s)} {last.words}", "quiet")), width))
-    return found[:FIGURES_ROWS]
+    return found
 
 
-def _alarms(shot: Snapshot, width: int) -> list[Row]:
-    """The first alarm: its figures where it stands large already, else what it is; and how many there are."""
+def _alarms(shot: Snapshot) -> list[tuple[str, str]]:
+    """The first alarm: its figures where it is named already, else what it is; and how many there are."""
     first, more = shot.alarms[0], len(shot.alarms) + len(shot.folded) - 1
     shape, role = ALARM_LOOK[first.priority]
     called = shot.call is not None and shot.call.title == first.title
     text = first.detail if called else f"{shape} {first.title}: {first.do}"
-    found = wrapped(text, width, "" if called or first.acknowledged else role)[:2]
-    return [*found, row((f"and {more} more, 0 lists them", "strong"))] if more else found
-
-
-def _broken(text: str, width: int) -> list[str]:
-    return [line[0][0] for line in wrapped(text, width)]
+    others = f"and {more} more, 0 lists them" if more else ""
+    return [(text, "" if called or first.acknowledged else role), (others, "strong")]
 
 
 def _charts(view: View, rows: int) -> list[Row]:

@@ -91,13 +91,18 @@ def wrapped(text: str, width: int, role: str = "") -> list[Row]:
 
 
 def paragraphs(texts: Iterable[Span], width: int, rows: int) -> list[Row]:
-    """Texts broken at words, in order, in exactly `rows` rows; what does not fit whole is left out whole."""
+    """As `fitting`, filled to exactly `rows` rows."""
+    return block(fitting(texts, width, rows), rows)
+
+
+def fitting(texts: Iterable[Span], width: int, rows: int) -> list[Row]:
+    """Texts broken at words, in order, in at most `rows` rows; what does not fit whole is left out whole."""
     shown: list[Row] = []
     for text, role in texts:
         broken = wrapped(text, width, role) if text else []
         if len(shown) + len(broken) <= rows:
             shown += broken
-    return block([fit(line, width) for line in shown], rows)
+    return [fit(line, width) for line in shown]
 
 
 def block(rows: Iterable[Row], height: int) -> list[Row]:

@@ -207,6 +207,20 @@ def test_each_alarm_has_its_act(name: str, sign: str) -> None:
     assert stands_in_blocks(sign, rows)
 
 
+@pytest.mark.parametrize("size", SIZES, ids=str)
+def test_a_call_too_long_for_letters_is_named_in_words(size: tuple[int, int]) -> None:
+    """Where the call's title does not fit in block letters it stands beside the time."""
+    title = "Lap runs with the mirror, it seems"
+    rows = polish(view_of(caution("lap_fast", title, "Look at the post"), *size))
+    assert title in " ".join(" ".join(plain(line)[38:].split()) for line in rows)
+
+
+def test_a_lost_link_is_told_whatever_else_is_said() -> None:
+    """A word of the program's own does not hide that the board is gone."""
+    view = view_of(shot(State.STOPPING, link="lost"), 80, 24)
+    assert "■ LINK LOST no sound here" in plain(screen(view, "polish", [], "", "no sound here")[-2])
+
+
 def test_a_fault_says_why_and_what_to_do() -> None:
     """After a stop the cause stands there in words, and the act in large letters."""
     rows = [plain(line) for line in polish(view_of(SHOTS["stopping lap_grabbed"], 80, 24))]
