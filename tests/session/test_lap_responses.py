@@ -270,7 +270,7 @@ def test_a_lap_off_its_post_stops_by_ramp(bench: Driven) -> None:
 
 
 def test_verdicts_are_the_watchers_own(bench: Driven) -> None:
-    """The helper above changes what is said and nothing else: without it the lap spins true."""
+    """`says` changes what is said and nothing else: without it the lap spins true."""
     bench.polish()
     assert isinstance(bench.runner.verdict, Verdict)
     bench.go(30.0)
