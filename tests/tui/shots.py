@@ -33,6 +33,11 @@ _NEXT = {
     State.CREEP: ("speeding up after 2 true lap turns", None), State.POLISH: ("call for water", 552.4),
     State.WET_DOWN: ("creep and wait, if not wetted", 41.2), State.RUNNING_IN: ("slow down and stop", 33.5),
     State.WAITING: ("stop without wetting", 71.0), State.STANDING: ("look at the glass", None),
+    State.ARMING: ("the board's answer", None), State.STARTING: ("creep", None),
+    State.OFFERED: ("call for water", 870.0), State.RAMP: ("call for water", 855.0),
+    State.HELD: ("call for water", 538.0), State.SLOW_DOWN: ("table at rest", None),
+    State.STOPPING: ("table at rest", None), State.LOOK: ("next mark", None),
+    State.CLOSED: ("next segment", None),
 }  # fmt: skip
 _CALLS = {
     State.WET_DOWN: Call("wet_down", "WET THE WORK NOW", "Flood the open glass, then answer: wetted", 41.2),
@@ -63,7 +68,7 @@ def shot(state: State, now_s: float = 100.0, **changes: Any) -> Snapshot:
     turning = state in TURNING or state in (State.SLOW_DOWN, State.STOPPING)
     slow = state in (State.CREEP, State.OFFERED, State.HELD, State.WAITING)
     rpm = (6.0 if slow else 26.0) if turning else 0.0
-    what, in_s = _NEXT.get(state, ("slow down and stop", None))
+    what, in_s = _NEXT[state]
     words = STATE_WORDS[state]
     base = Snapshot(
         now_s=now_s,
