@@ -20,13 +20,15 @@ def test_a_tripped_board_is_not_armed() -> None:
     assert bench.controller.state == TRIPPED
 
 
-def test_a_running_board_is_not_armed() -> None:
-    """A board that turns the table refuses to arm, and goes on."""
+def test_a_running_board_is_neither_armed_nor_run_again() -> None:
+    """A board that turns the table refuses to arm and to run anew, and goes on with the time it had."""
     bench = Bench()
     bench.start(seconds=3)
-    reply = bench.arm()
-    assert (reply.refusal, reply.detail) == (r.WRONG_STATE, RUNNING)
+    for ask in (bench.arm, bench.run):
+        reply = ask()
+        assert (reply.refusal, reply.detail) == (r.WRONG_STATE, RUNNING)
     assert bench.controller.state == RUNNING
+    assert bench.controller.motion.run_ms > 3000
 
 
 def test_a_board_that_was_stopped_while_armed_does_not_run() -> None:
