@@ -27,8 +27,9 @@ UNEVEN_NATS = 8.0
 """Jerk chart above which more than one gap before the wait was uneven; one may be the stop itself."""
 UNCHANGED = -1.0
 """Nats of the load of the whole wait below which it speaks for a dead pickup and against a stop."""
-LONG_WAIT, AGAINST = 3, -3.0
-"""After so many absent targets a rise in the last few reports alone, against all before, is noise."""
+LONG_WAIT, MANY_REPORTS, AGAINST = 3, 20, -3.0
+"""After so many absent targets, or one less and many reports, a rise in the last few reports alone, against
+all before, is noise."""
 LOAD_ALONE = 4.0
 """Nats of load evidence that turn a silent pickup into a stopped lap."""
 SETTLING_TURNS = 0.75
@@ -51,6 +52,8 @@ class Wait:
     """Rise of the load since the last target, as a share of the rise predicted for a stop."""
     whole: float
     """The same by all reports since the last target."""
+    reports: int
+    """Reports of the load since the last target."""
     fallen: bool
     """Whether the ratio had been falling before."""
     proof: float
@@ -132,7 +135,8 @@ def judge_wait(track: Track, wait: Wait) -> str | None:
         long = wait.turns - best.turns > SETTLING_TURNS
         return "stopped" if long and evidence >= wait.proof else None
     odds = wait.odds
-    if odds is not None and missing >= LONG_WAIT and wait.whole < AGAINST:
+    long = missing >= LONG_WAIT or (missing == LONG_WAIT - 1 and wait.reports >= MANY_REPORTS)
+    if odds is not None and long and wait.whole < AGAINST:
         odds = min(odds, wait.whole)
     by_load = odds if odds is not None and _proves(track, wait) else -math.inf
     if evidence + by_load >= wait.proof or (wait.silent and by_load > LOAD_ALONE):
@@ -201,6 +205,7 @@ class Absence:
                 odds=odds,
                 rise=0.0 if odds is None else witness.rise_share(jump),
                 whole=0.0 if gap is None else gap.nats_of_stop(),
+                reports=witness.load.count,
                 fallen=fallen,
                 proof=self._proof,
                 settling=state == "settling",
