@@ -126,7 +126,7 @@ class Witness:
         self._power(state in (RUNNING, SLOWING))
         if self._over_s and not board.powered and self.bench.plant.runaway_rpm:
             self.overspeeds_s.append((self._fast_rpm, self._over_s))
-        self._stays(rpm, state in (RUNNING, SLOWING))
+        self._stays(rpm, state in (RUNNING, SLOWING) or self._was_driven)
         if board.powered and state in (RUNNING, SLOWING):
             self._speed(rpm)
         else:
