@@ -269,7 +269,7 @@ STOPS = (
         _MOTION,
         "if self._power_off_in_ms <= 0 or self._still_ms >= STANDSTILL_MS:",
         "if self._still_ms >= STANDSTILL_MS:",
-        faults("test_drive_that_will_not_slow_down"),
+        ("tests/campaign/test_board_guards.py",),
     ),
     off(
         "overload while slowing",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from firmware_protocol import messages
 from firmware_protocol import reasons as r
 from firmware_protocol.messages import DISARMED, RUNNING, TRIPPED
+from firmware_protocol.settings import DEFAULTS, with_value
 from tests.firmware_protocol.portable.bench import Bench
 
 
@@ -50,3 +51,14 @@ def test_a_board_that_was_stopped_while_armed_does_not_run() -> None:
         state = bench.controller.state
         assert (reply.refusal, reply.detail) == (r.WRONG_STATE, state)
         assert state == (DISARMED if ends == "stop" else TRIPPED)
+
+
+def test_power_goes_after_its_stored_time_whatever_the_ramp_says() -> None:
+    """With 0.5 s stored, a stop from 26 rpm that would ramp for 1.4 s has no power after 0.5 s."""
+    bench = Bench(settings=with_value(DEFAULTS, 7, 500))
+    bench.start(seconds=10)
+    bench.ask(messages.Stop(r.CONTROLLED_THEN_OFF, r.HOST_STOP))
+    bench.steps(40)
+    assert bench.controller.enable
+    bench.steps(15)
+    assert not bench.controller.enable
