@@ -24,7 +24,9 @@ EXPLAINS: dict[str, frozenset[str]] = {
     # table and drive
     "overload": frozenset({"overload", "lap_grabbed", "drive_not_following", "belt_slip"}),
     "belt-slip": frozenset({"belt_slip", "drive_not_following", "lap_grabbed"}),
-    "drive-stuck": frozenset({"drive_not_following", "overspeed", "table_sensor_dead", "belt_slip"}),
+    "drive-stuck": frozenset(
+        {"drive_not_following", "overspeed", "table_sensor_dead", "table_sensor_noisy", "belt_slip"}
+    ),
     "runaway": frozenset({"overspeed", "overload", "drive_not_following", "lap_grabbed"}),
     # sensors
     "table-sensor-dead": frozenset({"table_sensor_dead", "table_sensor_noisy"}),

@@ -1,8 +1,9 @@
 """Whether a table that is stopping comes to rest in time, from the plant's truth.
 
 From the decision at speed w: rest within w / (rate of the ramp) + 0.2 s while the drive obeys. Where the
-drive does not obey, power is off after T_SS1 at the latest. Without power the table coasts: with the lap on
-it the lap brakes (4 to 9 rad/s2 on usual benches), without it only the bearing does, and that may take long.
+drive does not obey, power is off after T_SS1 at the latest, and after 1.5 times the ramp where the stop was
+planned. Without power the table coasts: with the lap on it the lap brakes (4 to 9 rad/s2 on usual benches),
+without it only the bearing does, and that may take long.
 """
 
 from __future__ import annotations
@@ -47,7 +48,10 @@ class Resting:
         self.over: Stop | None = None
         self._kind = 0
         self._due_s = 0.0
-        self._power_due_s = self.at_s + settings.t_ss1_ms / 1000.0 + POWER_LATE_S
+        stored_s = settings.t_ss1_ms / 1000.0
+        planned_s = 1.5 * abs(self.rad_s) / (settings.planned_stop_mrad_s2 / 1000.0)
+        lasts_s = max(stored_s, planned_s) if motion.stop_kind == reasons.PLANNED else stored_s
+        self._power_due_s = self.at_s + lasts_s + POWER_LATE_S
         self._coast: tuple[float, float] | None = None
         self._drag_rad_s2 = float("inf")
         self._obeyed = self._lap_on = True

@@ -18,6 +18,7 @@ from typing import NamedTuple
 
 from benchctl.session.acts import Act
 from benchctl.simulator.simulated import SimulatedBench
+from firmware_protocol import reasons
 from firmware_protocol.messages import RUNNING, SLOWING
 from tests.campaign.draws import Case
 from tests.campaign.resting import Resting, Stop
@@ -189,7 +190,8 @@ class Witness:
             self._over_s = 0.0
         self._fast_rpm = self._reference_rpm if self._over_s else 0.0
         gap_s = 60.0 / (max(asked, 1.0) * self.bench.table_targets)
-        noisy = "table-sensor-noisy" in self.faults
+        told_noisy = self.bench.board.controller.motion.reason == reasons.TABLE_SENSOR_NOISY
+        noisy = "table-sensor-noisy" in self.faults or told_noisy
         within_s = max(OVERSPEED_NOISY_S if noisy else OVERSPEED_S, OVERSPEED_GAPS * gap_s)
         blind = "table-sensor-dead" in self.faults or "board-hang" in self.faults
         if not blind and self._over_s > within_s + self._slack_s:
