@@ -100,6 +100,10 @@ def _object(line: str, name: str, number: int) -> dict[str, Any]:
 
 def _number(fields: dict[str, Any], key: str, where: str) -> float:
     value = fields.get(key)
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise BadInput(f"{where}: {key} is {value!r}; it must be a finite number")
-    return float(value)
+    try:
+        number = float(value) if isinstance(value, int | float) and not isinstance(value, bool) else math.nan
+    except OverflowError:  # a whole number of hundreds of digits
+        number = math.nan
+    if not math.isfinite(number):
+        raise BadInput(f"{where}: {key} is {repr(value)[:40]}; it must be a finite number")
+    return number
