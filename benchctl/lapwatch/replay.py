@@ -3,7 +3,8 @@
 The first line holds the sensor and the geometry; then `{"pulse_s": ...}` for a target passing and
 `{"status_s": ..., "set_rpm": ..., "table_rpm": ..., "load_percent": ...}`, in the order of time. A load that
 was not measured is null. Where the first line says `table_edges_per_turn`, lines `{"table_pulse_s": ...}`
-for a target of the table may come between.
+for a target of the table may come between. It may also say what was known of the lap before: `placement` and
+`reference_ratio`, as `head_of` gives them.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Iterable, Iterator
+from dataclasses import asdict
 from typing import Any, NamedTuple
 
 from benchctl.errors import BadInput
@@ -19,7 +21,10 @@ from benchctl.lapwatch.verdict import Verdict
 from benchctl.lapwatch.watch import LapWatch
 
 NEEDED = ("targets_per_turn", "clock_tick_s", "mirror_radius_m", "lap_radius_m", "post_offset_m")
-MAY_BE = ("hole_radius_m", "load_jump", "table_edges_per_turn")
+MAY_BE = ("hole_radius_m", "load_jump", "table_edges_per_turn", "placement", "reference_ratio")
+LATE_S = 0.25
+"""How much older than the line before it a line may be where table edges are in the trace: the board sends
+the edges of its two sensors one after the other, and the trace keeps the order in which they came."""
 LINE_LIMIT = 4096
 
 
@@ -42,20 +47,27 @@ def replay(lines: Iterable[str], name: str) -> Iterator[Change]:
     if first is None:
         raise BadInput(f"{name}: the trace is empty; its first line must hold {', '.join(NEEDED)}")
     watch = LapWatch(_settings(_object(first[1], name, 1), name))
+    late_s = 0.0 if watch.settings.table_edges_per_turn is None else LATE_S
     state, last_s = "", -math.inf
     for number, line in numbered:
         if not line.strip():
             continue
         fields = _object(line, name, number)
         at_s = _feed(watch, fields, f"{name}, line {number}")
-        if at_s < last_s:
+        if at_s < last_s - late_s:
             raise BadInput(
                 f"{name}, line {number}: {at_s:g} s comes after {last_s:g} s; put the lines in order"
             )
-        last_s = at_s
+        last_s = max(at_s, last_s)
         if watch.state != state:
             state = watch.state
             yield Change(at_s, watch.verdict, watch.settings.targets_per_turn)
+
+
+def head_of(watch: LapWatch) -> dict[str, object]:
+    """The first line of a trace that begins now: all that a replay must know to come to the same verdicts."""
+    known = asdict(watch.settings) | watch.memory()
+    return {key: value for key, value in known.items() if value is not None}
 
 
 def _feed(watch: LapWatch, fields: dict[str, Any], where: str) -> float:
@@ -82,10 +94,18 @@ def _settings(fields: dict[str, Any], name: str) -> WatchSettings:
             f"{name}, line 1: {missing[0]} is missing; the first line must hold {', '.join(NEEDED)}"
         )
     known = {key: fields[key] for key in (*NEEDED, *MAY_BE) if fields.get(key) is not None}
+    if "placement" in known:
+        known["placement"] = _widths(known["placement"], f"{name}, line 1")
     try:
         return WatchSettings(**known)
     except BadInput as error:
         raise BadInput(f"{name}, line 1: {error}") from error
+
+
+def _widths(value: object, where: str) -> tuple[float, ...]:
+    if not isinstance(value, list):
+        raise BadInput(f"{where}: placement is {repr(value)[:40]}; it must be a list of widths in turns")
+    return tuple(_number({"placement": width}, "placement", where) for width in value)
 
 
 def _object(line: str, name: str, number: int) -> dict[str, Any]:

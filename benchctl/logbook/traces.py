@@ -1,7 +1,8 @@
 """The sensor trace of a segment, in a file of its own beside the logbook.
 
-The first line says how the lap, the targets and the post stood; then one line for each target that
-passed and for each status of the board, in time order. `benchctl watch` replays such a file.
+The first line says how the lap, the targets and the post stood and what the watcher knew of them; then one
+line for each target of lap or table that passed and for each status of the board, in the order in which
+they came. `benchctl watch` replays such a file to the same verdicts.
 Lines are gathered and handed on about once a second, so that a trace costs one write a second.
 """
 
@@ -15,24 +16,9 @@ from typing import Any
 from benchctl.logbook.segment_file import SegmentFile
 
 
-def header_line(
-    *,
-    targets_per_turn: int,
-    clock_tick_s: float,
-    mirror_radius_m: float,
-    lap_radius_m: float,
-    post_offset_m: float,
-) -> str:
-    """The first line of a trace."""
-    return _line(
-        {
-            "targets_per_turn": targets_per_turn,
-            "clock_tick_s": clock_tick_s,
-            "mirror_radius_m": mirror_radius_m,
-            "lap_radius_m": lap_radius_m,
-            "post_offset_m": post_offset_m,
-        }
-    )
+def header_line(head: Mapping[str, Any]) -> str:
+    """The first line of a trace: what the watcher knew of sensors and set-up when the segment began."""
+    return _line(head)
 
 
 def _line(fields: Mapping[str, Any]) -> str:
@@ -50,6 +36,10 @@ class TraceGatherer:
     def pulse(self, at_s: float) -> None:
         """A target on the lap passed its sensor at `at_s` (board time, seconds)."""
         self._add(at_s, f'{{"pulse_s": {round(at_s, 6)!r}}}\n')
+
+    def table_pulse(self, at_s: float) -> None:
+        """A target on the table passed its sensor at `at_s` (board time, seconds)."""
+        self._add(at_s, f'{{"table_pulse_s": {round(at_s, 6)!r}}}\n')
 
     def status(self, at_s: float, set_rpm: float, table_rpm: float, load_percent: float | None) -> None:
         """The board reported: speed asked of the drive and measured (rpm), load in percent or None."""

@@ -13,7 +13,7 @@ from benchctl.logbook.keeper import Ticket
 from benchctl.logbook.lines import Kind
 from benchctl.logbook.traces import TraceGatherer, header_line
 from benchctl.models.job import Job
-from benchctl.models.readings import LapPulse, Reading, Status
+from benchctl.models.readings import LapPulse, Reading, Status, TablePulse
 from benchctl.models.segment_record import SegmentRecord
 from benchctl.planner.case_of import case_of
 from benchctl.planner.depth import zone_depths_m
@@ -64,8 +64,8 @@ class Bookkeeper:
         self._alarms: Counter[str] = Counter()
         self._trace: TraceGatherer | None = None
 
-    def open(self, now_s: float, lap_targets: int) -> None:
-        """Put the start of the segment on its way to disk, and begin its trace."""
+    def open(self, now_s: float, trace_head: Mapping[str, object]) -> None:
+        """Put the start of the segment on its way to disk, and begin its trace with this first line."""
         job = self.facts.job
         self._opened_s = now_s
         fields = {
@@ -88,13 +88,7 @@ class Bookkeeper:
             "seed": self.facts.seed,
         }
         self.opening = ticket = self.journal.keep("segment_start", fields)
-        header = header_line(
-            targets_per_turn=lap_targets,
-            clock_tick_s=1e-6,
-            mirror_radius_m=job.mirror.radius_m,
-            lap_radius_m=job.lap.radius_m,
-            post_offset_m=job.setup.post_offset_m,
-        )
+        header = header_line(trace_head)
         self._trace = TraceGatherer(header, lambda batch: self.journal.trace(ticket.record_id, batch))
 
     def may_start(self) -> bool:
@@ -111,6 +105,8 @@ class Bookkeeper:
             return
         if isinstance(reading, LapPulse):
             self._trace.pulse(reading.at_s)
+        elif isinstance(reading, TablePulse):
+            self._trace.table_pulse(reading.at_s)
         elif isinstance(reading, Status):
             self._trace.status(reading.at_s, reading.set_rpm, reading.table_rpm, reading.load_percent)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from benchctl.lapwatch.replay import head_of
 from benchctl.segment.commands import (
     ArmBoard,
     CloseRecord,
@@ -40,7 +41,7 @@ class Orders:
             elif isinstance(command, ArmBoard):
                 bench.link.arm(now_s, command.ceiling_rpm)
             elif isinstance(command, OpenRecord):
-                bench.books.open(now_s, bench.targets[0])
+                bench.books.open(now_s, head_of(bench.watch))
             elif isinstance(command, RunBoard):
                 self._waiting_run = command
             elif isinstance(command, SetSpeed):

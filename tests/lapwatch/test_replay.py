@@ -10,7 +10,9 @@ import pytest
 
 from benchctl.cli import main
 from benchctl.errors import BadInput
-from benchctl.lapwatch.replay import replay
+from benchctl.lapwatch import LapWatch, WatchSettings
+from benchctl.lapwatch.replay import head_of, replay
+from benchctl.lapwatch.settings import remembering
 from tests.stories.stages import Told
 
 HEAD = {
@@ -58,14 +60,31 @@ def test_a_stop_is_named_within_two_gaps() -> None:
     assert 60.0 < stalled.at_s <= 60.0 + 2.5 * gap_s
 
 
-def test_a_recorded_segment_plays_back_to_the_same_changes(tmp_path: Path) -> None:
-    """The trace that a segment leaves gives, played back, the changes of state told while it ran."""
-    told = Told(tmp_path, "lap-stall@100", minutes=3.0).play()
+@pytest.mark.parametrize("mishap", ["lap-stall@100", "jerky-lap@60", "lap-sensor-noisy@60", "tight-post@60"])
+def test_a_recorded_segment_plays_back_to_the_same_changes(tmp_path: Path, mishap: str) -> None:
+    """The trace of a segment gives, played back, the changes of state told while it ran, when too."""
+    told = Told(tmp_path, mishap, minutes=3.0).play()
     (trace,) = tmp_path.glob("traces/*.jsonl")
-    played = [change.verdict.state for change in replay(trace.read_text().splitlines(), "trace")]
-    live = [event["state"] for event in told.events if event["event"] == "lap_state"]
-    assert played[0] == "waiting"
-    assert played[1 : 1 + len(live)] == live
+    first, *played = replay(trace.read_text().splitlines(), "trace")
+    live = [event for event in told.events if event["event"] == "lap_state"]
+    assert first.verdict.state == "waiting"
+    assert [change.verdict.state for change in played[: len(live)]] == [event["state"] for event in live]
+    began_s = [change.at_s - event["at_s"] for change, event in zip(played, live, strict=False)]
+    assert max(began_s) - min(began_s) < 0.3
+
+
+def test_what_was_known_of_the_lap_is_in_the_head_of_its_trace() -> None:
+    """A watcher that remembers writes placement and ratio into the head, and a replay begins with them."""
+    known = remembering(WatchSettings(**HEAD), {"placement": [1 / 6] * 6, "reference_ratio": 0.9})
+    head = json.dumps(head_of(LapWatch(known)))
+    lines = list(even_trace(0.9, 60.0))
+    cold, warm = (
+        next(
+            change.at_s for change in replay([first, *lines[1:]], "trace") if change.verdict.state == "steady"
+        )
+        for first in (lines[0], head)
+    )
+    assert warm < cold
 
 
 def test_table_edges_measure_the_mirror_angle() -> None:

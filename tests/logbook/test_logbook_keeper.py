@@ -17,9 +17,7 @@ from benchctl.logbook.writer import LogbookWriter
 from tests.logbook.books import AT
 from tests.logbook.test_logbook_disk import Disk
 
-HEADER = header_line(
-    targets_per_turn=6, clock_tick_s=0.001, mirror_radius_m=0.23, lap_radius_m=0.155, post_offset_m=0.128
-)
+HEADER = header_line({"targets_per_turn": 6, "clock_tick_s": 0.001})
 
 
 def texts(folder: Path) -> list[str]:
