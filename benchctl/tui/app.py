@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 from benchctl.tui.bench import Bench
@@ -17,6 +18,7 @@ def run_screen(bench: Bench, *, places: Places | None = None, state_folder: Path
     3 where a signal stopped a turning table, 1 after a crash (its report is kept in `state_folder` and
     named on standard error), 4 where the link was lost when it was left.
     """
+    _follow_the_terminal()
     app = BenchApp(bench, places, Sounder())
     crash: BaseException | None = None
     came = Came()
@@ -32,3 +34,9 @@ def run_screen(bench: Bench, *, places: Places | None = None, state_folder: Path
         return status_of(bench, came)
     report(crash, state_folder)
     return DEFECT
+
+
+def _follow_the_terminal() -> None:
+    """Take the size from the terminal at every resize; exported, these two would be believed instead."""
+    for name in ("COLUMNS", "LINES"):
+        os.environ.pop(name, None)

@@ -29,7 +29,13 @@ class Tmux:
         self._socket = str(folder / "tmux")
         self._pause = threading.Event()
         command = [sys.executable, "-m", "benchctl", *arguments]
-        environment = {**os.environ, "BENCHCTL_HOME": str(folder / "home"), "LC_ALL": "C.UTF-8"}
+        exported = {
+            "COLUMNS": "80",
+            "LINES": "24",
+        }  # as some shells do; a resize must be followed all the same
+        environment = {
+            **os.environ, **exported, "BENCHCTL_HOME": str(folder / "home"), "LC_ALL": "C.UTF-8"
+        }  # fmt: skip
         subprocess.run(
             ["tmux", "-S", self._socket, "-u", "new-session", "-d", "-x", "80", "-y", "24", *command],
             check=True, env=environment, cwd=Path(__file__).parent.parent.parent,
