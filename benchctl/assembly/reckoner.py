@@ -26,7 +26,7 @@ class Reckoner:
         lines = reckoned_lines(told)
         if told["suggestion"] is None:
             return lines
-        return ["E: say yes or no to the suggestion; nothing is changed by itself.", "", *lines]
+        return [lines[0], "E: say yes or no to that; nothing is changed by itself.", *lines[1:]]
 
     def decide(self, text: str) -> str:
         """Keep the person's yes or no to the suggestion last shown, with the reason; says what was kept.

@@ -14,8 +14,10 @@ _SHOWN_ROWS = 8
 
 
 def reckoned_lines(told: Mapping[str, Any], *, bench_rows: int = _SHOWN_ROWS) -> list[str]:
-    """All groups, the most wanted first; every line within 80 columns but for sentences."""
+    """All groups, the most wanted first; rows of tables within 72 columns."""
     return [
+        headline(told),
+        "",
         *progress_lines(told),
         "",
         *suggestion_lines(told["suggestion"]),
@@ -25,6 +27,13 @@ def reckoned_lines(told: Mapping[str, Any], *, bench_rows: int = _SHOWN_ROWS) ->
         *(one["words"] for one in told["changes"]),
         *_bench_lines(told, bench_rows),
     ]
+
+
+def headline(told: Mapping[str, Any]) -> str:
+    """What is left and what to do, in one sentence."""
+    found, last = told["suggestion"], told["last_zone"]
+    next_ = "go on as it is" if found is None else found["words"]
+    return f"Zone {last['zone']} is last: {last['verdict']}. Next: {next_}."
 
 
 def progress_lines(told: Mapping[str, Any]) -> list[str]:
@@ -37,15 +46,15 @@ def progress_lines(told: Mapping[str, Any]) -> list[str]:
     lines = [
         head,
         "",
-        "ring   taken, um (likely)   left, um           segments left      ",
-        "                            10 %  50 %  90 %   10 %  50 %  90 %",
+        "ring   taken   left, um            segments left",
+        "          um   10 %  50 %  90 %    10 %  50 %  90 %",
     ]
     for row in told["rings"]:
         depth = " ".join(f"{MICRON * one:5.2f}" for one in row["depth_left_m"])
         left = " ".join(f"{one:5.1f}" for one in row["segments_left"])
         verdict = "" if row["verdict"].endswith("segments left") else row["verdict"]
         taken = MICRON * row["depth_taken_m"][1]
-        lines.append(f"{row['ring']:<6} {taken:12.2f}        {depth}  {left}   {verdict}".rstrip())
+        lines.append(f"{row['ring']:<6} {taken:5.2f}  {depth}   {left}  {verdict}".rstrip())
     last, preston = told["last_zone"], told["preston"]
     low, likely, high = preston["own_per_pa"]
     return [

@@ -65,7 +65,7 @@ def verdict(left: Range, finished: bool) -> str:
     if not left.tells:
         return CANNOT_TELL
     if left.high < 0.05:
-        return "clear by the reckoning; pits and spot must show it"
+        return "clear, not yet seen"
     return f"{left.low:.1f} to {left.high:.1f} segments left"
 
 

@@ -34,7 +34,8 @@ def test_the_page_shows_what_is_left_and_the_suggestion(reckoner: Reckoner) -> N
     """Ranges by ring, the suggestion with its reason, and how to answer it."""
     lines = reckoner.lines()
 
-    assert lines[0].startswith("E: say yes or no")
+    assert lines[0].startswith("Zone 1 is last")
+    assert lines[1].startswith("E: say yes or no")
     assert any(line.startswith("Suggestion: post") for line in lines)
     assert any("Zone 1 will be the last" in line for line in lines)
 
