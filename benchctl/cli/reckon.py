@@ -17,7 +17,7 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
     words = "what is left in each zone, what to change next, and how far to believe it"
     parser = subparsers.add_parser("reckon", help=words, description=words)
     parser.add_argument("job", metavar="JOB.toml", help="the job file")
-    parser.add_argument("--logbook", metavar="FOLDER", help="the logbook's folder")
+    parser.add_argument("--logbook", metavar="FOLDER", help="the logbook's folder (the one the file names)")
     parser.add_argument("--rehearsal", action="store_true", help="the simulated bench's own logbook")
     parser.add_argument("--earlier", metavar="FOLDER", action="append", default=[], help="an older logbook")
     parser.add_argument("--after", type=int, metavar="N", help="as it was after so many segments")
@@ -56,12 +56,13 @@ def _reckoned(args: argparse.Namespace) -> tuple[Reckoning, SoFar]:
     from dataclasses import replace
 
     from benchctl.assembly.job_so_far import reckoning_of, so_far
+    from benchctl.assembly.places import logbook_folder
     from benchctl.errors import BadInput
     from benchctl.logbook.reader import FILE_NAME, read
     from benchctl.models.job import read_job
 
     job = read_job(Path(args.job))
-    folder = _folder(args)
+    folder = logbook_folder(args.logbook, simulated=args.rehearsal, job=job)
     for one in (folder, *map(Path, args.earlier)):
         if not (one / FILE_NAME).exists():
             raise BadInput(f"there is no logbook in {one}; give its folder with --logbook, or --rehearsal")
@@ -74,12 +75,6 @@ def _reckoned(args: argparse.Namespace) -> tuple[Reckoning, SoFar]:
             )
         found = replace(found, history=found.history.until(args.after))
     return reckoning_of(job, found, [*(read(Path(one)) for one in args.earlier), book]), found
-
-
-def _folder(args: argparse.Namespace) -> Path:
-    from benchctl.assembly.places import logbook_folder
-
-    return logbook_folder(args.logbook, simulated=args.rehearsal)
 
 
 def _say(args: argparse.Namespace, told: dict[str, Any], lines: list[str]) -> int:
@@ -123,6 +118,7 @@ def _sitting(args: argparse.Namespace, reckoning: Reckoning, found: SoFar) -> in
 
 def _decide(args: argparse.Namespace, reckoning: Reckoning, found: SoFar, told: dict[str, Any]) -> int:
     from benchctl.assembly.open_book import open_book
+    from benchctl.assembly.places import logbook_folder
     from benchctl.errors import BadInput
     from benchctl.planner.reckoned import decision
 
@@ -135,6 +131,7 @@ def _decide(args: argparse.Namespace, reckoning: Reckoning, found: SoFar, told: 
         taken=args.decide,
         why=args.why,
     )
-    with open_book(_folder(args)) as book:
+    folder = logbook_folder(args.logbook, simulated=args.rehearsal, job=reckoning.job)
+    with open_book(folder) as book:
         key = book.keep("decision", fields)
     return _say(args, fields | {"id": key}, [f"Kept as {key}: {fields['decision']}."])

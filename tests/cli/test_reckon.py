@@ -10,6 +10,7 @@ import pytest
 
 from benchctl.cli import main
 from benchctl.logbook.reader import read
+from benchctl.models.job import demo_job_text
 from tests.planner.demo_story import write_logbook
 
 
@@ -37,6 +38,18 @@ def test_the_whole_reckoning(folder: Path, capsys: pytest.CaptureFixture[str]) -
     assert all(
         low <= likely <= high for low, likely, high in (row["segments_left"] for row in found["rings"])
     )
+
+
+def test_the_logbook_is_the_one_that_the_file_names(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A mirror's file names its logbook; a rehearsal lies in a folder inside it."""
+    own = tmp_path / "own.toml"
+    own.write_text('logbook = "book"\n' + demo_job_text())
+    assert main(["reckon", str(own), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["segments_done"] == 20
+    assert main(["reckon", str(own), "--rehearsal"]) == 2
+    assert str(folder / "rehearsal") in capsys.readouterr().err
 
 
 def test_in_words(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
