@@ -47,8 +47,8 @@ EXPLAINS: dict[str, frozenset[str]] = {
     "pedal-stuck": frozenset({"pedal_stop", "pedal_stuck"}),
     "disk-full": frozenset({"disk_full", "record_not_kept"}),
     "clock-jump": frozenset(),
-    "host-hang": frozenset({"permit_expired", "link_lost"}),
-    "suspend": frozenset({"permit_expired", "link_lost", "computer_slept"}),
+    "host-hang": frozenset({"permit_expired", "link_lost", "start_unanswered"}),
+    "suspend": frozenset({"permit_expired", "link_lost", "computer_slept", "start_unanswered"}),
     "host-dies": frozenset({"permit_expired"}),
     "face-hangs": frozenset({"permit_expired"}),
 }
