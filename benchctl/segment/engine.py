@@ -274,7 +274,8 @@ class SegmentEngine:
 
     def _stop(self, outcome: str, reason: str | None, kind: str, *, planned: bool = False) -> list[Command]:
         self.target_rpm = 0.0
-        self.outcome, self.stop_reason, self.stop_kind = outcome, reason, kind
+        self.outcome, self.stop_kind = outcome, kind
+        self.stop_reason = self.stop_reason or reason  # what cut the segment short stays its first cause
         note = Note("slow_down" if planned else "stopping", (("reason", reason),) if reason else ())
         return [note, StopBoard(planned=planned, reason=reason or "planned_end")]
 

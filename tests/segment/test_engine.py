@@ -293,3 +293,13 @@ def test_a_speed_outside_its_limits_is_refused_with_them() -> None:
     assert isinstance(note, Note)
     assert "27 rpm is outside 6 to 26.5 rpm" in str(dict(note.details)["why"])
     assert engine.target_rpm == 26.0
+
+
+def test_what_cut_a_segment_short_stays_its_first_cause() -> None:
+    """A table that does not come to rest in time makes the stop harder; the record keeps the first cause."""
+    engine = polishing()
+    wetting(engine, 100.0)
+    engine.handle(On.WETTED, 120.0)
+    [stop] = [command for command in engine.tick(150.1) if isinstance(command, StopBoard)]
+    assert (engine.state, stop.planned, stop.reason) == (State.STOPPING, False, "rest_not_reached")
+    assert (engine.stop_reason, engine.stop_kind) == ("lap_jerky", "controlled_then_off")
