@@ -35,6 +35,7 @@ class SimulatedBoard:
         self.estop_pressed = False
         self.pedal_pressed = False
         self.relay_welded = False
+        self._closed = False
         self._hung_s: float | None = None
         self._booting_until_s = 0.0
         self.powered = False
@@ -114,11 +115,14 @@ class SimulatedBoard:
         return b"".join([frames.encode(payload) for payload in payloads]) if payloads else b""
 
     def _drive_pins(self, now_s: float) -> None:
-        """The drive has power while edges come on the enable line, or the relay is welded; and never with
-        the contactor open or the emergency stop pressed, which stands in the power's own path."""
+        """The drive has power while edges come on the enable line, or a relay that was closed is welded.
+
+        Never with the contactor open or the emergency stop pressed: they stand in the power's own path.
+        """
         controller = self.controller
         powered = controller.enable
         if self._hung_s is not None and now_s - self._hung_s >= self._constants.enable_pulse_s:
             powered = False
-        self.powered = (powered or self.relay_welded) and not self.estop_pressed and controller.contactor
+        self._closed = powered or (self.relay_welded and self._closed)
+        self.powered = self._closed and not self.estop_pressed and controller.contactor
         self.command_rpm = controller.speed_out_mrpm / 1000.0
