@@ -101,7 +101,8 @@ class AlarmBook:
                 other.cause = name
 
     def _forget(self) -> None:
-        """Drop what is normal again; the first cause of a stop that was reset is no cause any more."""
+        """Drop what is normal again. Where the first cause went, the oldest stop that still stands takes its
+        place with all else beneath it; where none stands, each alarm is a cause of its own."""
         gone = [
             name
             for name, held in self._held.items()
@@ -110,10 +111,17 @@ class AlarmBook:
         for name in gone:
             del self._held[name]
         if self.first is not None and self.first not in self._held:
-            self.first = None
+            stops = [(held.since_s, name) for name, held in self._held.items() if self.stopped_for(name)]
+            self.first = min(stops)[1] if stops else None
+            self._fold_all()
         for held in self._held.values():
             if held.cause is not None and held.cause not in self._held:
                 held.cause = None
+
+    def _fold_all(self) -> None:
+        """All beneath the first cause."""
+        for name, held in self._held.items():
+            held.cause = None if name == self.first else self.first
 
     # A stop
 
@@ -127,8 +135,7 @@ class AlarmBook:
         self._held[reason] = held
         if self.first is None or explains or reason == OVER_ALL:
             self.first = reason
-            for name, other in self._held.items():
-                other.cause = None if name == reason else reason
+            self._fold_all()
         return [self._raise(reason, held, now_s)]
 
     def why_not_reset(self) -> str | None:

@@ -246,6 +246,22 @@ def test_a_jerk_stands_above_a_slow_lap_whichever_came_first() -> None:
     ]
 
 
+def test_when_the_first_stop_is_over_the_next_one_is_the_cause() -> None:
+    """A person's stop is over by itself; the fault that came after it still stands and takes its place."""
+    alarms = book()
+    play(alarms, "slow", [(0.0, 99.0)], 4.0)
+    alarms.trip("person", 5.0)
+    alarms.trip("overload", 6.0)
+    alarms.trip("belt_slip", 7.0)
+    alarms.see({"slow": ""}, 8.0)
+    alarms.acknowledge(["person"])
+    alarms.see({"slow": ""}, 9.0)
+    assert alarms.first == "overload"
+    first, *others = alarms.alarms()
+    assert (first.name, first.cause) == ("overload", None)
+    assert {(alarm.name, alarm.cause) for alarm in others} == {("belt_slip", "overload"), ("slow", "overload")}
+
+
 def test_a_new_cause_after_the_reset_is_a_first_cause_again() -> None:
     """What was dealt with folds nothing any more."""
     alarms = book()
