@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from benchctl.logbook.lines import Entry
-from benchctl.logbook.segments import as_number
+from benchctl.models.json_values import as_number
 
 SAME_PLACE_M = 0.008
 """Nearer to each other than this, two of one kind are the same (a judgement: places are estimated)."""

@@ -17,7 +17,8 @@ from benchctl.logbook.export import zone_rows
 from benchctl.logbook.lines import Entry
 from benchctl.logbook.questions import NAMELESS, Answer, mirrors, of_mirror, plain, totals, work_of
 from benchctl.logbook.reader import Logbook
-from benchctl.logbook.segments import Segment, as_number, inspections, segments
+from benchctl.logbook.segments import Segment, inspections, segments
+from benchctl.models.json_values import as_number
 
 SCORES = (("pits_mean", "pits"), ("grey", "grey"))
 """The score by which two mirrors are compared: pits where both have them, they tell longest."""

@@ -11,8 +11,9 @@ from benchctl.logbook.lines import Entry
 from benchctl.logbook.questions import Answer
 from benchctl.logbook.rates import CLEAR, ZONE_NAMES, Fading, Stretch, Stretches
 from benchctl.logbook.reader import Logbook
-from benchctl.logbook.segments import Segment, as_number, inspections, segments
+from benchctl.logbook.segments import Segment, inspections, segments
 from benchctl.logbook.trends import OFFSET_CHANGE_M
+from benchctl.models.json_values import as_number
 
 
 def post_moves(book: Logbook) -> Answer:

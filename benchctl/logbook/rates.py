@@ -21,8 +21,9 @@ from benchctl.logbook.export import zone_rows
 from benchctl.logbook.lines import Entry
 from benchctl.logbook.questions import Answer, mean_of, work_of
 from benchctl.logbook.reader import Logbook
-from benchctl.logbook.segments import Segment, as_number, inspections, segments
+from benchctl.logbook.segments import Segment, inspections, segments
 from benchctl.logbook.trends import changes
+from benchctl.models.json_values import as_number
 
 ZONE_NAMES = ("1", "2", "3", "4", "5", "edge")
 LEAST_GREY, GREY_SD = 1.0, 0.3

@@ -11,7 +11,8 @@ from benchctl.logbook.charts import Line, line_chart
 from benchctl.logbook.dials import Spot, glass_map, sign_picture
 from benchctl.logbook.export import zone_rows
 from benchctl.logbook.lines import Entry
-from benchctl.logbook.segments import Segment, as_number
+from benchctl.logbook.segments import Segment
+from benchctl.models.json_values import as_number
 from benchctl.units import LENGTH, printable, show
 
 ZONE_WORDS = {"1": "zone 1 (inmost)", "2": "zone 2", "3": "zone 3", "4": "zone 4", "5": "zone 5"}

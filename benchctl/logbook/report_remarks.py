@@ -7,8 +7,8 @@ from typing import Any
 
 from benchctl.logbook.reader import Logbook
 from benchctl.logbook.report_glass import clean, day
-from benchctl.logbook.segments import as_number
 from benchctl.logbook.text import ended
+from benchctl.models.json_values import as_number
 from benchctl.units import MASS, show
 
 LAP_LIFTED = "lap lifted"

@@ -11,7 +11,8 @@ from typing import Any
 from benchctl.logbook.questions import Answer, looks_after_each
 from benchctl.logbook.rates import Stretches
 from benchctl.logbook.reader import Logbook
-from benchctl.logbook.segments import Segment, as_number, inspections, segments
+from benchctl.logbook.segments import Segment, inspections, segments
+from benchctl.models.json_values import as_number
 
 LEAST_PAIRS = 10
 """Fewer pairs than this are not asked (judgement)."""

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from benchctl.logbook.lines import SEGMENT_CLOSED, Entry, read_together
 from benchctl.logbook.reader import Logbook
+from benchctl.models.json_values import as_number
 
 if TYPE_CHECKING:
     from benchctl.models.segment_record import SegmentRecord
@@ -85,13 +86,6 @@ class Segment:
     def number_of(self, name: str) -> float | None:
         """A field as a number, or None where it is missing or not a number."""
         return as_number(self.fields.get(name))
-
-
-def as_number(value: Any) -> float | None:
-    """A JSON value as a number, or None."""
-    if type(value) is float:
-        return value
-    return float(value) if isinstance(value, int) and not isinstance(value, bool) else None
 
 
 def corrections(book: Logbook) -> dict[str, list[Entry]]:

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 from benchctl import units
 from benchctl.logbook.lines import SEGMENT_CLOSED
 from benchctl.logbook.reader import Logbook, SetAside
-from benchctl.logbook.segments import Segment, as_number
+from benchctl.logbook.segments import Segment
+from benchctl.models.json_values import as_number
 from benchctl.units import printable
 
 if TYPE_CHECKING:

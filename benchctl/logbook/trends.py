@@ -9,7 +9,8 @@ from benchctl.logbook.export import zone_rows
 from benchctl.logbook.lines import Entry
 from benchctl.logbook.questions import Answer
 from benchctl.logbook.reader import Logbook
-from benchctl.logbook.segments import Segment, as_number, inspections, segments
+from benchctl.logbook.segments import Segment, inspections, segments
+from benchctl.models.json_values import as_number
 
 OFFSET_CHANGE_M = 0.0005
 _SETTINGS = {"post_offset_m": OFFSET_CHANGE_M, "load_n": 1.0, "work_rpm": 0.5}

@@ -12,6 +12,7 @@ from typing import Any
 
 from benchctl.errors import BadInput
 from benchctl.models.inspection import Inspection, ZoneLook
+from benchctl.models.json_values import as_number
 from benchctl.models.validation import made
 
 SEGMENT_KINDS = ("segment_end", "segment_interrupted")
@@ -116,11 +117,11 @@ class History:
 
     def _segment(self, fields: Mapping[str, Any]) -> None:
         load, offset, turns, speed = (
-            _number(fields.get(name)) for name in ("load_n", "post_offset_m", "useful_turns", "work_rpm")
+            as_number(fields.get(name)) for name in ("load_n", "post_offset_m", "useful_turns", "work_rpm")
         )
         if load is None or offset is None or turns is None or turns < LEAST_TURNS:
             return
-        spin = _number(fields.get("spin_ratio_mean"))
+        spin = as_number(fields.get("spin_ratio_mean"))
         states = fields.get("lap_states_share") or {}
         self.segments.append(
             Done(
@@ -130,9 +131,9 @@ class History:
                 useful_turns=turns,
                 work_rpm=speed or 0.0,
                 spin_ratio=spin if spin is not None and 0.0 <= spin < 2.0 else None,
-                load_percent=_number(fields.get("load_mean_percent")),
-                jerky_share=_number(states.get("jerky")) or 0.0 if isinstance(states, Mapping) else 0.0,
-                room_temperature_c=_number(fields.get("room_temperature_c")),
+                load_percent=as_number(fields.get("load_mean_percent")),
+                jerky_share=as_number(states.get("jerky")) or 0.0 if isinstance(states, Mapping) else 0.0,
+                room_temperature_c=as_number(fields.get("room_temperature_c")),
                 segment_id=str(fields.get("segment") or ""),
             )
         )
@@ -144,7 +145,3 @@ class History:
         except BadInput:
             return
         self.looks.append(Look(self.done, tuple(ring for _, ring in seen.looks())))
-
-
-def _number(value: Any) -> float | None:
-    return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
