@@ -9,8 +9,9 @@ from typing import Any
 
 from benchctl.logbook.lines import SEGMENT_CLOSED, Entry
 from benchctl.logbook.reader import Logbook
-from benchctl.logbook.running import last_progress
+from benchctl.logbook.running import last_progress, without_end
 from benchctl.logbook.writer import LogbookWriter
+from benchctl.models.json_values import as_number
 
 WHAT_TO_DO = (
     "Do not start the table. Wet the edge of the lap, wait until it slides, take it off the glass; "
@@ -32,7 +33,7 @@ class Interrupted:
 
     @property
     def ran_s(self) -> float:
-        return _number(self._known().get("polishing_s"))
+        return as_number(self._known().get("polishing_s")) or 0.0
 
     @property
     def last_at(self) -> str:
@@ -74,8 +75,7 @@ class Interrupted:
 
 def open_segments(folder: Path, book: Logbook) -> list[Interrupted]:
     """The segments of `book` (read from `folder`) that have a start and no end, oldest first."""
-    closed = {str(entry.fields.get("segment")) for entry in book.of_kind(*SEGMENT_CLOSED)}
-    starts = [entry for entry in book.of_kind("segment_start") if entry.id not in closed]
+    starts = without_end(book.of_kind("segment_start"), book.of_kind(*SEGMENT_CLOSED), "segment")
     return [Interrupted(start, last_progress(folder, start.id)) for start in starts]
 
 
@@ -88,7 +88,3 @@ def close_open_segments(writer: LogbookWriter, *, at: datetime, mono_s: float) -
     for one in found:
         writer.append("segment_interrupted", one.fields(), at=at, mono_s=mono_s)
     return found
-
-
-def _number(value: Any) -> float:
-    return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else 0.0

@@ -9,9 +9,10 @@ from typing import Any
 
 from benchctl.logbook.lines import Entry
 from benchctl.logbook.reader import Logbook
-from benchctl.logbook.running import last_progress
-from benchctl.logbook.segments import as_number, corrected, corrections
+from benchctl.logbook.running import last_progress, without_end
+from benchctl.logbook.segments import corrected, corrections
 from benchctl.logbook.writer import LogbookWriter
+from benchctl.models.json_values import as_number
 
 FREE_THE_LAP = (
     "The lap may still stand on the glass under load: wet its edge, wait until it slides, never pull it up; "
@@ -72,8 +73,7 @@ class OpenPress:
 
 def open_presses(folder: Path, book: Logbook) -> list[OpenPress]:
     """The presses of `book` (read from `folder`) that have a start and no end, oldest first."""
-    ended = {str(entry.fields.get("press")) for entry in book.of_kind("press")}
-    starts = [entry for entry in book.of_kind("press_start") if entry.id not in ended]
+    starts = without_end(book.of_kind("press_start"), book.of_kind("press"), "press")
     return [OpenPress(start, last_progress(folder, start.id)) for start in starts]
 
 

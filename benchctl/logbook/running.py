@@ -7,6 +7,7 @@ The lines have the logbook's form, so damage shows; the last intact one is what 
 from __future__ import annotations
 
 import contextlib
+from collections.abc import Iterable
 from pathlib import Path
 
 from benchctl.errors import LogbookError
@@ -31,6 +32,12 @@ def last_progress(folder: Path, segment_id: str) -> Entry | None:
         raise LogbookError(f"cannot read the progress of segment {segment_id}: {error.strerror}") from error
     entries = parse(data).entries
     return entries[-1] if entries else None
+
+
+def without_end(starts: Iterable[Entry], ends: Iterable[Entry], key: str) -> list[Entry]:
+    """The starts that no end names under `key`, in their order: what was running when the program died."""
+    ended = {str(end.fields.get(key)) for end in ends}
+    return [start for start in starts if start.id not in ended]
 
 
 def remove(folder: Path, segment_id: str) -> None:
