@@ -12,7 +12,6 @@ from typing import NamedTuple
 
 from benchctl.guard.words import REASONS, words_for
 
-PRIORITIES = (1, 2, 3)
 ADVICE = 3
 STOPPED = 1
 

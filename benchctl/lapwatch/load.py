@@ -8,7 +8,6 @@ from typing import NamedTuple
 
 SHORT = 8
 """Reports (0.4 s at 20 a second) whose mean is held against the base."""
-QUICK_S = 1.0
 STEADY_S = 30.0
 SILENT_S = 20.0
 """While no target passes, the base follows slow drift with this memory."""

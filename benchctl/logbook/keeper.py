@@ -196,10 +196,6 @@ class RecordKeeper:
             self._hurry.clear()
             self._drain()
 
-    def retry_now(self) -> bool:
-        """Try what waits at once; True when nothing waits any more. May wait: not for the bench loop."""
-        return self._drain()
-
     def move_to(self, folder: Path) -> bool:
         """Keep what waits, and all that follows, in another folder's logbook; True when nothing waits.
 

@@ -13,7 +13,6 @@ from statistics import median
 
 import numpy as np
 
-from benchctl.planner.depth import RING_NAMES, RINGS
 from benchctl.planner.history import Done, History
 from benchctl.planner.post_move import best_move
 from benchctl.planner.progress import ZONES, Range, Reckoning, Settings, ranges
@@ -250,17 +249,6 @@ def _with_effect(
 
 def _rings(values: Iterable[float]) -> tuple[float, ...]:
     return tuple(round(float(one), 4) for one in values)
-
-
-def effect_words(suggestion: Suggestion) -> str:
-    """The effect in words: 'zone 1 +9 % (6 to 12 %), ...'; empty where there is none."""
-    if not suggestion.effect:
-        return ""
-    rows = zip(RING_NAMES, suggestion.effect, suggestion.effect_low, suggestion.effect_high, strict=True)
-    return ", ".join(
-        f"{'edge' if name == 'edge' else 'zone ' + name} {one:+.0%} ({low:+.0%} to {high:+.0%})"
-        for name, one, low, high in list(rows)[:RINGS]
-    )
 
 
 _RULES: tuple[Rule, ...] = (_finished, _lag, _jerks, _drag, _gentler, _post)

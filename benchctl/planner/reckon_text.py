@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from benchctl.planner.depth import RING_NAMES
-from benchctl.planner.progress import ZONES
 from benchctl.planner.sitting import Sitting
 
 MICRON = 1e6
@@ -159,9 +158,3 @@ def sitting_lines(sitting: Sitting) -> list[str]:
         hours, minutes = divmod(int(step.at_s // 60), 60)
         lines.append(f"{hours:2}:{minutes:02}  {step.length_s / 60:4.0f} min  {step.words}")
     return [*lines, f"{sitting.spare_s / 60:.0f} min to spare."]
-
-
-def short_lines(told: Mapping[str, Any]) -> list[str]:
-    """For the screen: what is left by zone, and the suggestion."""
-    lines = [f"zone {row['ring']:<5}{row['verdict']}" for row in told["rings"][:ZONES]]
-    return [*lines, *suggestion_lines(told["suggestion"])]
