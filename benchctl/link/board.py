@@ -12,7 +12,7 @@ from benchctl.errors import LinkLost
 from benchctl.link import wire_words
 from benchctl.link.board_time import BoardTime
 from benchctl.link.edge_batches import EdgeBatches
-from benchctl.link.orders import Order, Outbox
+from benchctl.link.orders import Numbers, Order, Outbox
 from benchctl.link.silence import Silence
 from benchctl.link.stop_call import StopCall
 from benchctl.link.transport import Transport
@@ -48,6 +48,7 @@ class BoardLink:
         self._owner = owner
         self._frames = frames.FrameReader()
         self._outbox = Outbox(owner)
+        self._numbers = Numbers(owner)  # of what is no order
         self._time = BoardTime()
         self._out: list[Reading] = []
         self._epoch = 0
@@ -157,7 +158,7 @@ class BoardLink:
         """Renew the run permit, quoting the newest board time seen; once more at the next poll, for loss."""
         self._renew_again = self.last_status is not None and not self.lost
         if self._renew_again:
-            self._send(messages.Renew(self._owner, self._status_ms), seq=self._outbox.next_seq())
+            self._send(messages.Renew(self._owner, self._status_ms), seq=self._numbers.next())
 
     def close(self) -> None:
         """Give the transport back."""
@@ -214,7 +215,7 @@ class BoardLink:
         return now_s - self._asked[kind][1] if kind in self._asked else float("inf")
 
     def _ask(self, kind: int, message: tuple[object, ...], now_s: float) -> None:
-        seq = self._outbox.next_seq()
+        seq = self._numbers.next()
         self._asked[kind] = (seq, now_s)
         self._send(message, seq=seq)
 
@@ -321,12 +322,13 @@ class BoardLink:
 
     def _answered(self, reply: messages.Reply) -> str | None:
         """The name of the order that a reply belongs to; None where it was answered before or is not ours."""
+        name = wire_words.ORDER_NAMES.get(reply.to_kind, "")
         if not self._listen_only:
-            order = self._outbox.answered(reply.to_epoch, reply.to_seq)
-            return None if order is None else order.name
+            order = self._outbox.answered(name, reply.to_epoch, reply.to_seq)
+            return None if order is None else name
         key = (reply.to_kind, reply.to_epoch, reply.to_seq)
         again, self._overheard = key == self._overheard, key
-        return None if again else wire_words.ORDER_NAMES.get(reply.to_kind)
+        return None if again else name or None
 
     def _take_greeting(self, reply: messages.Reply) -> None:
         self._owned = reply.refusal == reasons.OK

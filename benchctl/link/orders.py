@@ -44,16 +44,29 @@ class InFlight(NamedTuple):
     tries: int
 
 
+class Numbers:
+    """Sequence numbers of 16 bits. Each owner begins elsewhere, so that no answer to another is taken."""
+
+    def __init__(self, owner: int) -> None:
+        self._last = owner * SPREAD & 0xFFFF
+
+    def next(self) -> int:
+        """The next one; after 65535 comes 0."""
+        self._last = (self._last + 1) & 0xFFFF
+        return self._last
+
+
 class Outbox:
     """Keeps the orders in a row. Pure: says what to send, never sends.
 
-    Each owner begins its sequence numbers elsewhere, so that an answer to another program is not taken.
+    Orders have numbers of their own: the board takes one for old whose number is far ahead of the last
+    order's, as it would be after half an hour of renewals from the same numbers.
     """
 
     def __init__(self, owner: int = 0) -> None:
         self._waiting: deque[Order] = deque()
         self._flying: InFlight | None = None
-        self._seq = owner * SPREAD & 0xFFFF
+        self._numbers = Numbers(owner)
 
     def put(self, order: Order) -> None:
         """Add an order at the end of the row; a newer speed or call replaces an unsent older one."""
@@ -66,18 +79,13 @@ class Outbox:
         self._waiting.clear()
         self._flying = None
 
-    def next_seq(self) -> int:
-        """The next sequence number, 16 bits."""
-        self._seq = (self._seq + 1) & 0xFFFF
-        return self._seq
-
     def due(self, now_s: float, epoch: int) -> InFlight | None:
         """What is to be sent now, for the first time or again; None while nothing is due."""
         flying = self._flying
         if flying is None:
             if not self._waiting:
                 return None
-            self._flying = InFlight(self._waiting.popleft(), epoch, self.next_seq(), now_s, 1)
+            self._flying = InFlight(self._waiting.popleft(), epoch, self._numbers.next(), now_s, 1)
             return self._flying
         if flying.tries >= TRIES or now_s - flying.sent_s < RETRY_S:
             return None
@@ -97,10 +105,10 @@ class Outbox:
             late.append(self._waiting.popleft())
         return late
 
-    def answered(self, epoch: int, seq: int) -> Order | None:
-        """The order that a reply belongs to, now done; None for a reply to something older."""
+    def answered(self, name: str, epoch: int, seq: int) -> Order | None:
+        """The order that a reply to `name` belongs to, now done; None for a reply to something older."""
         flying = self._flying
-        if flying is None or (flying.epoch, flying.seq) != (epoch, seq):
+        if flying is None or (flying.order.name, flying.epoch, flying.seq) != (name, epoch, seq):
             return None
         self._flying = None
         return flying.order

@@ -29,6 +29,7 @@ ORDER_NAMES = {
     messages.SET_SPEED: "set_speed",
     messages.RESET: "reset",
     messages.CALL: "call",
+    messages.READ_SETTINGS: "read_settings",
     messages.WRITE_SETTING: "write_setting",
 }
 """What an order is called in the readings."""

@@ -199,6 +199,21 @@ def test_a_segment_in_readings() -> None:
     assert session.link.edges_missed == 0
 
 
+def test_an_order_is_new_however_much_else_was_sent_before() -> None:
+    """Renewals and pings use up no numbers of orders: after 33,000 of them the board still takes a speed."""
+    session = Session()
+    session.start(10.0, 0.5)
+    session.link.set_speed(session.now_s, 12.0)
+    session.live(0.3)
+    for _ in range(33_000):
+        session.link.renew(session.now_s)
+    session.link.set_speed(session.now_s, 20.0)
+    session.live(0.3)
+    assert refusals(session) == []
+    assert session.link.last_status is not None
+    assert session.link.last_status.target_rpm == 20.0
+
+
 @pytest.mark.parametrize("start_ms", [5000, WRAP_MS - 9000, 4_294_000], ids=["young", "ms wrap", "us wrap"])
 def test_board_time_runs_on_across_the_wraps(start_ms: int) -> None:
     """Pulses and status are in order, in seconds, true to 2 us, also where the wire's counters wrap."""

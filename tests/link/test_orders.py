@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from benchctl.link.orders import PATIENCE_S, RETRY_S, RUN_PATIENCE_S, TRIES, Order, Outbox
+from benchctl.link.orders import PATIENCE_S, RETRY_S, RUN_PATIENCE_S, TRIES, Numbers, Order, Outbox
 
 
 def order(name: str, at_s: float = 0.0, value: int = 0) -> Order:
@@ -42,7 +42,7 @@ def test_run_is_not_sent_late() -> None:
     first = outbox.due(0.0, 7)
     assert first is not None
     assert outbox.given_up(RUN_PATIENCE_S - 0.05) == []
-    outbox.answered(7, first.seq)
+    outbox.answered("call", 7, first.seq)
     assert [late.name for late in outbox.given_up(RUN_PATIENCE_S + 0.05)] == ["run"]
     assert outbox.due(RUN_PATIENCE_S + 0.06, 7) is None
 
@@ -63,9 +63,10 @@ def test_one_in_flight() -> None:
     first = outbox.due(0.0, 7)
     assert first is not None
     assert outbox.due(0.05, 7) is None
-    assert outbox.answered(7, first.seq + 1) is None
-    assert outbox.answered(6, first.seq) is None
-    done = outbox.answered(7, first.seq)
+    assert outbox.answered("arm", 7, first.seq + 1) is None
+    assert outbox.answered("arm", 6, first.seq) is None
+    assert outbox.answered("call", 7, first.seq) is None
+    done = outbox.answered("arm", 7, first.seq)
     assert done is not None
     assert done.name == "arm"
     second = outbox.due(0.05, 8)
@@ -93,12 +94,11 @@ def test_the_newest_speed_counts() -> None:
     sent = []
     while (flying := outbox.due(0.0, 1)) is not None:
         sent.append(flying.order.message[0])
-        outbox.answered(1, flying.seq)
+        outbox.answered(flying.order.name, 1, flying.seq)
     assert sent == [2, 3, 5]
 
 
 def test_the_sequence_number_wraps() -> None:
     """Numbers have 16 bits and go on from 0 after 65535."""
-    outbox = Outbox()
-    numbers = [outbox.next_seq() for _ in range(65537)]
-    assert numbers[65534:] == [65535, 0, 1]
+    numbers = Numbers(0)
+    assert [numbers.next() for _ in range(65537)][65534:] == [65535, 0, 1]
