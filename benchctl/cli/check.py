@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 DESCRIPTION = """\
 Says line by line what is right, what is WRONG and what to do. Without --turn the table is never turned by
 the motor: the counts are shown while you turn table and lap by hand. With --turn the bare table creeps at
-5 rpm after you have typed 'turn', any word stops it, and the time to rest after STOP is measured.
+5 rpm after you have typed 'run' at the question, any word stops it, and the time to rest after STOP is measured.
 Exit status: 0 nothing is wrong, 2 turning was not confirmed, 3 something is wrong, 4 the port or the board
 does not answer. Nothing here is a safety-rated function: try the emergency stop yourself."""
 STEP_S = 0.02
@@ -38,7 +38,7 @@ def add_parser(commands: Any) -> None:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     parser.add_argument("--port", metavar="PORT", help="path or USB id; that of bench.toml by default")
-    parser.add_argument("--turn", action="store_true", help="let the table creep, once you have typed 'turn'")
+    parser.add_argument("--turn", action="store_true", help="let the table creep, once you have typed 'run'")
     parser.add_argument("--rpm", type=float, metavar="R", help="with --turn: another speed than 5 rpm")
     parser.add_argument("--for", type=float, dest="turn_s", metavar="S", help="with --turn: how long (15)")
     parser.add_argument("--learn", action="store_true", help="write what was found to bench.toml")

@@ -2,7 +2,8 @@
 
 Pure in time: `step(now_s, typed)` is called every 20 to 50 ms with what the person has typed since; words
 for the person come back, lines gather in `lines`. The table is turned only with `turn` asked for and
-confirmed, at 5 rpm or as asked, and every way out of that sends STOP. None of it is a safety-rated function.
+confirmed, at 5 rpm or as asked, and every way out of that sends STOP. The word that confirms is none of
+those typed while turning by hand, and counts only if typed after the question. None of it is a safety-rated function.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ LISTEN_S = 0.5
 CONFIRM_S = 120.0
 TELL_EVERY_S = 1.0
 SOUND_S = 2.5
+CONFIRMED = "run"
 AFTER_BOARD = (
     "settings",
     "table sensor",
@@ -206,13 +208,14 @@ class Checkup:
     def _turn(self) -> Generator[None]:
         self._words.append(
             f"The table will turn at {self.trial.rpm:g} rpm for {self.trial.measure_s:g} s, then STOP; any "
-            "word stops it before. Nothing loose on it, hands clear, emergency stop within reach. Type turn "
+            f"word stops it before. Nothing loose on it, hands clear, emergency stop within reach. Type {CONFIRMED} "
             "to confirm."
         )
+        self._typed.clear()
         yield from self.seen.until(lambda: bool(self._typed) or self._nobody, CONFIRM_S)
-        if not self._typed or self._typed.popleft() != "turn":
+        if not self._typed or self._typed.popleft() != CONFIRMED:
             self.refused = (
-                "check: --turn was not confirmed, so the table was not turned; type turn when asked"
+                f"check: --turn was not confirmed, so the table was not turned; type {CONFIRMED} when asked"
             )
             self.trial.lines.append(Line("stop function", "not tried", "turning was not confirmed"))
             return

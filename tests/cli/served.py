@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import sys
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -45,6 +47,18 @@ class HurriedClock(SystemClock):
         super().sleep(duration_s / self.PACE)
 
 
+class Answer:
+    """Standard input of a person who types one line, once the question for it is on standard error."""
+
+    def __init__(self, question: str, line: str) -> None:
+        self._question, self._line = question, line
+
+    def __iter__(self) -> Iterator[str]:
+        while self._question not in sys.stderr.getvalue():  # type: ignore[attr-defined]  # pytest's own
+            time.sleep(0.01)
+        yield self._line
+
+
 class Shell:
     """Runs commands as a person would: exit status, and what was printed to each stream."""
 
@@ -53,9 +67,10 @@ class Shell:
         self._patch = monkeypatch
         self.out = self.err = ""
 
-    def run(self, *words: str, typed: str = "") -> int:
+    def run(self, *words: str, typed: str | Answer = "") -> int:
         """One command; `typed` is all that is typed, then the input ends."""
-        self._patch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(typed.encode())))
+        ahead = io.TextIOWrapper(io.BytesIO(typed.encode())) if isinstance(typed, str) else typed
+        self._patch.setattr("sys.stdin", ahead)
         self._capsys.readouterr()
         try:
             status = main(list(words))

@@ -11,7 +11,7 @@ import pytest
 from benchctl.models.bench_config import configured_bench
 from benchctl.tui.calls import PATTERNS
 from benchctl.tui.sound import NoSound
-from tests.cli.served import HurriedClock, Shell, one_sentence, served
+from tests.cli.served import Answer, HurriedClock, Shell, one_sentence, served
 
 pytestmark = [
     pytest.mark.live,
@@ -44,7 +44,8 @@ def test_a_check_with_a_confirmed_turn(shell: Shell, tmp_path: Path, monkeypatch
     monkeypatch.setattr("benchctl.clock.SystemClock", HurriedClock)
     with served(Path(port), clock=HurriedClock()) as bench:
         HurriedClock().sleep(1.2)
-        assert shell.run("check", "--port", port, "--turn", "--learn", "--json", typed="turn\n") == 0
+        person = Answer("Type run to confirm", "run\n")
+        assert shell.run("check", "--port", port, "--turn", "--learn", "--json", typed=person) == 0
         assert bench.plant.table_rpm == 0.0
         assert bench.board.state == "disarmed"
     found = verdicts(shell.out)

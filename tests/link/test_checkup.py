@@ -44,7 +44,7 @@ class Stage:
             self.during(elapsed_s)
             lines = []
             while waiting and waiting[0][0] <= elapsed_s:
-                lines.append(waiting.pop(0)[1])
+                lines += waiting.pop(0)[1].split("\n")
             self.words += self.checkup.step(self.bench.now_s, lines, nobody=nobody)
             self.bench.advance(self.bench.now_s + STEP_S)
             self.fastest_rpm = max(self.fastest_rpm, self.bench.plant.table_rpm)
@@ -206,7 +206,7 @@ def test_a_board_of_another_program() -> None:
 @pytest.fixture(scope="module")
 def turned() -> Stage:
     """A sound bench, turned with the person's word."""
-    return Stage(seconds=0.0, turn=True).play({1.0: "turn"})
+    return Stage(seconds=0.0, turn=True).play({1.0: "run"})
 
 
 def test_a_confirmed_turn_tries_everything(turned: Stage) -> None:
@@ -220,7 +220,7 @@ def test_a_confirmed_turn_tries_everything(turned: Stage) -> None:
 
 def test_another_speed_is_tried_as_asked() -> None:
     """Asked for 20 rpm the table turns at that, speeds and load are told while it turns, and all is right."""
-    stage = Stage(seconds=0.0, turn=True, turn_rpm=20.0, turn_s=8.0).play({1.0: "turn"})
+    stage = Stage(seconds=0.0, turn=True, turn_rpm=20.0, turn_s=8.0).play({1.0: "run"})
     assert 19.5 < stage.fastest_rpm < 21.0
     assert stage.line("stop function").verdict == "right", stage.line("stop function")
     assert stage.line("table sensor").words.startswith("24.0 targets a turn at 20 rpm")
@@ -233,7 +233,7 @@ def test_another_speed_is_tried_as_asked() -> None:
 @pytest.mark.parametrize(("at_s", "sensor"), [(1.3, "not tried"), (4.0, "not tried"), (15.0, "right")])
 def test_any_word_stops_the_table(at_s: float, sensor: str) -> None:
     """Whatever is typed while it turns is a STOP at once; what was seen till then is told."""
-    stage = Stage(seconds=0.0, turn=True, turn_s=100.0).play({1.0: "turn", at_s: "halt"})
+    stage = Stage(seconds=0.0, turn=True, turn_s=100.0).play({1.0: "run", at_s: "halt"})
     assert stage.bench.now_s < 2.0 + at_s + 6.0
     assert stage.bench.plant.table_rpm == 0.0
     assert stage.line("table sensor").verdict == sensor
@@ -242,7 +242,7 @@ def test_any_word_stops_the_table(at_s: float, sensor: str) -> None:
 
 def test_a_speed_over_the_boards_ceiling_is_refused_by_the_board() -> None:
     """The board's stored ceiling holds for the check as well: nothing turns, and the line says why."""
-    stage = Stage(seconds=0.0, turn=True, turn_rpm=50.0).play({1.0: "turn"})
+    stage = Stage(seconds=0.0, turn=True, turn_rpm=50.0).play({1.0: "run"})
     assert stage.fastest_rpm == 0.0
     assert "above its ceiling" in stage.line("stop function").words
 
@@ -252,21 +252,30 @@ def test_the_table_creeps_only(turned: Stage) -> None:
     assert 4.9 < turned.fastest_rpm < 5.5
 
 
-@pytest.mark.parametrize("answer", ["", "yes", "Turn it"])
+@pytest.mark.parametrize("answer", ["", "yes", "turn", "Run it"])
 def test_no_confirmation_no_motion(answer: str) -> None:
-    """Without the word `turn` the table is not turned, whatever else is typed, and the check says so."""
+    """Without the word `run` the table is not turned, whatever else is typed, and the check says so."""
     stage = Stage(seconds=0.0, turn=True).play({1.0: answer} if answer else {}, nobody=not answer)
     assert stage.fastest_rpm == 0.0
     assert stage.checkup.refused is not None
     assert stage.line("stop function").verdict == "not tried"
 
 
+def test_what_was_typed_before_the_question_confirms_nothing() -> None:
+    """`run` typed while the table was still turned by hand, or pasted, is no answer to the question."""
+    stage = Stage(seconds=4.0, turn=True).play({2.0: "run", 3.0: "done\nrun"}, nobody=True)
+    assert "not known here; type turn, lap or done" in stage.words
+    assert stage.checkup.refused is not None
+    assert stage.fastest_rpm == 0.0
+
+
 def test_left_in_the_middle_it_stops() -> None:
     """A check that is left while the table creeps sends STOP: the board's reason is the person's stop."""
     stage = Stage(seconds=0.0, turn=True)
-    begin_s = stage.bench.now_s
+    begin_s, answers = stage.bench.now_s, ["run"]
     while stage.bench.plant.table_rpm < 4.5:
-        stage.checkup.step(stage.bench.now_s, ["turn"] if stage.bench.now_s == begin_s else [])
+        typed = [answers.pop()] if stage.words and answers else []
+        stage.words += stage.checkup.step(stage.bench.now_s, typed)
         stage.bench.advance(stage.bench.now_s + STEP_S)
         assert stage.bench.now_s < begin_s + 20.0
     stage.checkup.trial.abandon()
@@ -291,7 +300,7 @@ def test_left_in_the_middle_it_stops() -> None:
 )
 def test_faults_while_turning_are_told(mishap: str, name: str, words: str) -> None:
     """A fault while the table creeps makes the check say what stopped it, and that it is WRONG."""
-    stage = Stage(make_bench(mishap), seconds=0.0, turn=True).play({1.0: "turn"})
+    stage = Stage(make_bench(mishap), seconds=0.0, turn=True).play({1.0: "run"})
     line = stage.line(name)
     assert line.verdict == "WRONG"
     assert words in line.words
@@ -303,7 +312,7 @@ def test_a_locked_board_is_not_turned() -> None:
     bench = make_bench()
     bench.board.settings = with_value(safe_defaults(), TABLE_EDGES, 24)
     bench.board.restart(0, 0.0)
-    stage = Stage(bench, seconds=0.0, turn=True).play({2.0: "turn"})
+    stage = Stage(bench, seconds=0.0, turn=True).play({2.0: "run"})
     assert stage.line("settings").verdict == "WRONG"
     assert "locked" in stage.line("stop function").words
     assert stage.fastest_rpm == 0.0
@@ -314,7 +323,7 @@ def test_targets_that_do_not_fit_the_speed() -> None:
     bench = make_bench()
     bench.board.settings = with_value(bench.board.settings, TABLE_EDGES, 20)
     bench.board.restart(0, 0.0)
-    line = Stage(bench, seconds=0.0, turn=True).play({1.0: "turn"}).line("table sensor")
+    line = Stage(bench, seconds=0.0, turn=True).play({1.0: "run"}).line("table sensor")
     assert line.verdict == "WRONG"
     assert "the board has 20" in line.words
 
