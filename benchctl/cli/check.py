@@ -17,7 +17,8 @@ if TYPE_CHECKING:
 DESCRIPTION = """\
 Says line by line what is right, what is WRONG and what to do. Without --turn the table is never turned by
 the motor: the counts are shown while you turn table and lap by hand. With --turn the bare table creeps at
-5 rpm after you have typed 'run' at the question, any word stops it, and the time to rest after STOP is measured.
+5 rpm after you have typed 'run' at the question, any word stops it, and the time to rest after STOP is
+measured.
 Exit status: 0 nothing is wrong, 2 turning was not confirmed, 3 something is wrong, 4 the port or the board
 does not answer. Nothing here is a safety-rated function: try the emergency stop yourself."""
 STEP_S = 0.02

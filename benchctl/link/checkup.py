@@ -3,7 +3,8 @@
 Pure in time: `step(now_s, typed)` is called every 20 to 50 ms with what the person has typed since; words
 for the person come back, lines gather in `lines`. The table is turned only with `turn` asked for and
 confirmed, at 5 rpm or as asked, and every way out of that sends STOP. The word that confirms is none of
-those typed while turning by hand, and counts only if typed after the question. None of it is a safety-rated function.
+those typed while turning by hand, and counts only if typed after the question. None of it is a safety-rated
+function.
 """
 
 from __future__ import annotations
@@ -208,8 +209,8 @@ class Checkup:
     def _turn(self) -> Generator[None]:
         self._words.append(
             f"The table will turn at {self.trial.rpm:g} rpm for {self.trial.measure_s:g} s, then STOP; any "
-            f"word stops it before. Nothing loose on it, hands clear, emergency stop within reach. Type {CONFIRMED} "
-            "to confirm."
+            "word stops it before. Nothing loose on it, hands clear, emergency stop within reach. "
+            f"Type {CONFIRMED} to confirm."
         )
         self._typed.clear()
         yield from self.seen.until(lambda: bool(self._typed) or self._nobody, CONFIRM_S)

@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
+from _pytest.capture import CaptureIO
 
 from benchctl.cli import main
 from benchctl.clock import Clock, SystemClock
@@ -54,7 +55,9 @@ class Answer:
         self._question, self._line = question, line
 
     def __iter__(self) -> Iterator[str]:
-        while self._question not in sys.stderr.getvalue():  # type: ignore[attr-defined]  # pytest's own
+        told = sys.stderr
+        assert isinstance(told, CaptureIO)
+        while self._question not in told.getvalue():
             time.sleep(0.01)
         yield self._line
 
