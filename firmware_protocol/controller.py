@@ -139,7 +139,7 @@ class Controller:
             )
             if r.PLANNED <= asked <= r.POWER_OFF:
                 kind = asked
-            if r.known(named) and named != r.NONE:
+            if r.is_hosts(named):
                 reason = named
         self.motion.stop(kind, reason)
         self._reports.reply(header, r.OK, self.motion.reason)
@@ -264,9 +264,9 @@ class Controller:
         self.motion.stop(r.CONTROLLED_THEN_OFF, r.RAW_STOP)
 
     def fail(self, now_ms: int) -> None:
-        """The caller's loop met an error of ours: power off, tripped."""
+        """The caller's loop met an error of ours: power off, tripped, also where nothing turned."""
         self._at(now_ms)
-        self.motion.stop(r.POWER_OFF, r.CONTROLLER_FAULT)
+        self.motion.trip(r.CONTROLLER_FAULT)
 
     def edge(self, sensor: int, stamp_us: int) -> None:
         """A target passed: messages.TABLE_SENSOR or LAP_SENSOR, stamped in microseconds, u32, wrapping."""

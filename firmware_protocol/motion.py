@@ -233,8 +233,8 @@ class Motion:
         self.permit.end()
         self.state = TRIPPED if r.latches(self.reason) else DISARMED
 
-    def _trip(self, reason: int) -> None:
-        """A fault found by the board itself."""
+    def trip(self, reason: int) -> None:
+        """A fault found by the board itself, in any state."""
         if self.state in (RUNNING, SLOWING):
             self.stop(r.stop_kind_of(reason), reason)
         elif self.state != TRIPPED or reason == r.POWER_NOT_OFF:
@@ -252,7 +252,7 @@ class Motion:
             limit = self.checks.speed_limit(self._ceiling) if running else 0
             self.table.edge(stamp_us, limit, 4 * mrpm_per_s(self.settings.planned_stop_mrad_s2))
             if running and self.table.overspeed:
-                self._trip(r.OVERSPEED)
+                self.trip(r.OVERSPEED)
         else:
             self.table.bounce()
 
@@ -270,7 +270,7 @@ class Motion:
         self.table_line.since_ms += dt_ms
         state = self.state
         if self.estop_open and state != DISARMED and state != TRIPPED:
-            self._trip(r.ESTOP_OPEN)
+            self.trip(r.ESTOP_OPEN)
         elif state == RUNNING:
             self._run_step(dt_ms)
         elif state == SLOWING:
@@ -281,9 +281,7 @@ class Motion:
         reason = self.power.step(self.enable, readback, self.load, self.table, dt_ms)
         if reason and reason != self.reason:
             self._power_differs(reason)
-        if self.pedal.pressed or self._pedal_open:
-            return self._pedal_step(dt_ms)
-        return False
+        return self._pedal_step(dt_ms)
 
     def _run_step(self, dt_ms: int) -> None:
         self.run_ms += dt_ms
@@ -291,7 +289,7 @@ class Motion:
         checks = self.checks
         checks.asked(self.ramp.now_mrpm, self.ramp.target_mrpm, dt_ms)
         if not self.permit.live(self.up_ms):
-            self._trip(r.PERMIT_EXPIRED)
+            self.trip(r.PERMIT_EXPIRED)
             return
         if self.run_ms >= self._last_end_ms:
             self.stop(r.PLANNED, r.PLANNED_END)
@@ -304,7 +302,7 @@ class Motion:
             reason = checks.tick(self.ramp.now_mrpm, self.load, self.table, self.lap)
         reason = reason or checks.sensor_dead(self.table)
         if reason:
-            self._trip(reason)
+            self.trip(reason)
 
     def _slow_step(self, dt_ms: int) -> None:
         self.ramp.step(dt_ms)
@@ -328,14 +326,14 @@ class Motion:
             if not self.settings.service_lock:
                 self.settings = Settings(*self.settings[:-1], 1)
                 self.settings_changed = True
-        self._trip(reason)
+        self.trip(reason)
 
     def _pedal_step(self, dt_ms: int) -> bool:
         if not self.settings.pedal_fitted:
             return False
         pressed = self.pedal.step(self._pedal_open, dt_ms)
-        if self.pedal.held() and self.state in (ARMED, RUNNING):
+        if self.pedal.held() and self.state in (ARMED, RUNNING, SLOWING):
             self.stop(r.CONTROLLED_THEN_OFF, r.PEDAL_STOP)
-        elif self.pedal.stuck() and self.state in (DISARMED, SLOWING):
-            self._trip(r.PEDAL_STUCK)
+        if self.pedal.stuck() and self.state in (DISARMED, SLOWING):
+            self.trip(r.PEDAL_STUCK)
         return pressed

@@ -37,6 +37,7 @@ floating-point numbers on the wire, so there is no NaN.
 3. Speeds are absolute. The same (epoch, seq) again gets the stored reply and has no second effect.
 4. STOP is taken from anyone, in any state, with any epoch, sequence number or version. From a bare
    terminal, sixteen bytes 18 hex in a row (Ctrl-X held down) are a stop as well.
+   It may name a host's reason; any other, such as one that the board finds by itself, is `host_stop`.
 5. Stops for a fault trip the board. It leaves that state only by Reset with the fault's number, with
    the table at rest and the cause gone. Reset starts nothing.
 6. One owner at a time, known by a token. Another host may look on and stop; it can take over when the
@@ -195,6 +196,13 @@ REASONS = {
     "program_error": "the host: an error of the program",
     "host_fault": "the host: another fault",
     "computer_slept": "the host: the computer was asleep",
+    "lap_slowing": "the host: the lap lost more and more speed",
+    "lap_not_true": "the host: the lap did not come to turn true",
+    "offer_unanswered": "the host: nobody let it speed up",
+    "hold_unanswered": "the host: held slow for too long",
+    "speed_not_reached": "the host: the speed asked for was not reached",
+    "rest_not_reached": "the host: the table was slow to come to rest",
+    "start_unanswered": "the host: the board did not start, or the program was held up meanwhile",
 }
 
 REFUSALS = {

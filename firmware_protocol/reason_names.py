@@ -44,6 +44,13 @@ REASON_NAMES = (
     (49, "program_error"),
     (50, "host_fault"),
     (51, "computer_slept"),
+    (52, "lap_slowing"),
+    (53, "lap_not_true"),
+    (54, "offer_unanswered"),
+    (55, "hold_unanswered"),
+    (56, "speed_not_reached"),
+    (57, "rest_not_reached"),
+    (58, "start_unanswered"),
 )
 
 REFUSALS = (

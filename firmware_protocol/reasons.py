@@ -52,6 +52,13 @@ DISK_FULL = 48
 PROGRAM_ERROR = 49
 HOST_FAULT = 50
 COMPUTER_SLEPT = 51
+LAP_SLOWING = 52
+LAP_NOT_TRUE = 53
+OFFER_UNANSWERED = 54
+HOLD_UNANSWERED = 55
+SPEED_NOT_REACHED = 56
+REST_NOT_REACHED = 57
+START_UNANSWERED = 58
 
 _POWER_OFF_REASONS = (
     OVERSPEED,
@@ -103,13 +110,9 @@ SERVICE_LOCKED = 20
 POWER_IS_ON = 21
 
 
-def known(number: int) -> bool:
-    """Whether this side knows the stop reason."""
-    if number <= PROGRAM_CLOSED:
-        return True
-    if number <= CONTROLLER_FAULT:
-        return number >= PERMIT_EXPIRED
-    return WATCHDOG_RESET <= number <= BOARD_RESET or LAP_STALLED <= number <= COMPUTER_SLEPT
+def is_hosts(number: int) -> bool:
+    """Whether a STOP may name it. What the board finds by itself nobody else can claim."""
+    return PLANNED_END <= number <= PROGRAM_CLOSED or LAP_STALLED <= number <= START_UNANSWERED
 
 
 def stop_kind_of(number: int) -> int:

@@ -246,6 +246,13 @@ HOST_ASKED = frozenset(
         "program_error",
         "host_fault",
         "computer_slept",
+        "lap_slowing",
+        "lap_not_true",
+        "offer_unanswered",
+        "hold_unanswered",
+        "speed_not_reached",
+        "rest_not_reached",
+        "start_unanswered",
     }
 )
 """Reasons the board can only have from this program: it tells them back, and they are no new cause."""

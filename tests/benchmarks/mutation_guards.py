@@ -252,6 +252,13 @@ STOPS = (
         "self.run_ms >= self._last_end_ms",
         orders("test_segment_ends_by_itself"),
     ),
+    Guard(
+        "no STOP claims what the board finds",
+        _CONTROLLER,
+        "if r.is_hosts(named):",
+        "if True:",
+        faults("test_a_stop_cannot_name_what_only_the_board_finds"),
+    ),
     off(
         "overspeed",
         _MOTION,
@@ -282,7 +289,7 @@ STOPS = (
     off(
         "a held pedal",
         _MOTION,
-        "self.pedal.held() and self.state in (ARMED, RUNNING)",
+        "self.pedal.held() and self.state in (ARMED, RUNNING, SLOWING)",
         faults("test_pedal_held_stops"),
     ),
     off(
@@ -500,6 +507,13 @@ HOST = (
         "a reset waits for the acknowledgement",
         "benchctl/guard/alarms.py",
         "not all(held.acknowledged for held in latched)",
+        RULES,
+    ),
+    Guard(
+        "the next stop takes the first cause's place",
+        "benchctl/guard/alarms.py",
+        "self.first = min(stops)[1] if stops else None",
+        "self.first = None",
         RULES,
     ),
     off("only advice is shelved", "benchctl/guard/alarms.py", "held.row.priority != ADVICE", RULES),

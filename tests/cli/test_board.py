@@ -66,7 +66,7 @@ def test_settings_of_a_tripped_board_stay(shell: Shell, tmp_path: Path) -> None:
     """A board that is not disarmed refuses a change, in a sentence; nothing is changed."""
     with served(tmp_path / "port") as bench:
         time.sleep(0.1)
-        bench.board.controller.motion._trip(r.OVERLOAD)
+        bench.board.controller.motion.trip(r.OVERLOAD)
         words = ("board", "settings", "--port", str(tmp_path / "port"), "ceiling=40 rpm")
         assert shell.run(*words) == 2
         assert bench.board.controller.settings.ceiling_mrpm == 45000
@@ -78,7 +78,7 @@ def test_a_fault_is_reset_once_its_cause_is_gone(shell: Shell, tmp_path: Path) -
     port = str(tmp_path / "port")
     with served(tmp_path / "port") as bench:
         time.sleep(1.2)
-        bench.board.controller.motion._trip(r.OVERLOAD)
+        bench.board.controller.motion.trip(r.OVERLOAD)
         assert shell.run("board", "reset", "--port", port) == 0
         assert shell.err == "reset: overload; nothing moves by it\n"
         assert bench.board.state == "disarmed"
@@ -91,7 +91,7 @@ def test_a_fault_stays_while_its_cause_does(shell: Shell, tmp_path: Path) -> Non
     """With the emergency stop still pressed the reset is refused, in a sentence with what to do; exit 2."""
     with served(tmp_path / "port", "estop@0") as bench:
         time.sleep(1.2)
-        bench.board.controller.motion._trip(r.ESTOP_OPEN)
+        bench.board.controller.motion.trip(r.ESTOP_OPEN)
         assert shell.run("board", "reset", "--port", str(tmp_path / "port")) == 2
         assert bench.board.state == "tripped"
     assert one_sentence(shell.err)

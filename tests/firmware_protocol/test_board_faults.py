@@ -255,6 +255,19 @@ def test_welded_relay() -> None:
     assert bench.arm().refusal == r.OK
 
 
+@pytest.mark.parametrize("named", [r.POWER_NOT_OFF, r.OVERLOAD, r.WATCHDOG_RESET])
+def test_a_stop_cannot_name_what_only_the_board_finds(named: int) -> None:
+    """A STOP that names a finding of the board's own counts as a host's; the board's own eyes stay open."""
+    bench = running(26000)
+    bench.relay_welded = True
+    bench.say(Stop(r.CONTROLLED_THEN_OFF, named))
+    bench.steps(1)
+    assert bench.reason() == "host_stop"
+    bench.until(TRIPPED, 6000)
+    assert bench.reason() == "power_not_off"
+    assert not bench.controller.contactor
+
+
 def test_power_seen_without_readback() -> None:
     """Without a readback contact, current after power-off still shows a relay that stays on."""
     bench = running(26000, settings=with_value(DEFAULTS, 14, 0))
@@ -371,6 +384,29 @@ def test_pedal_held_stops() -> None:
     bench.until(DISARMED, 5000)
 
 
+def test_pedal_held_hardens_a_planned_stop() -> None:
+    """Held during a planned stop, the pedal asks for the quicker one."""
+    bench = running(26000)
+    bench.ask(Stop(r.PLANNED, r.PLANNED_END))
+    bench.pedal = True
+    bench.steps(90)
+    assert bench.controller.motion.stop_kind == r.CONTROLLED_THEN_OFF
+    assert bench.until(DISARMED, 2200) <= 2000
+
+
+def test_blips_on_the_pedals_wire_are_no_press() -> None:
+    """Disturbances shorter than 30 ms, however many, never add up to a press that would answer a call."""
+    bench = running(26000)
+    presses = bench.controller.motion.pedal.presses
+    for _ in range(20):
+        bench.pedal = True
+        bench.steps(1)
+        bench.pedal = False
+        bench.steps(50)
+    assert bench.controller.motion.pedal.presses == presses
+    assert bench.controller.state == RUNNING
+
+
 def test_pedal_never_starts() -> None:
     """No play on the pedal starts an armed table; held, it disarms."""
     bench = Bench()
@@ -451,10 +487,15 @@ def test_raw_stop() -> None:
 
 
 def test_own_failure() -> None:
-    """An error of the board's own loop takes the power off and trips."""
+    """An error of the board's own loop takes the power off and trips, also where nothing turned."""
     bench = running()
     bench.controller.fail(bench.now_ms)
     assert (bench.controller.state, bench.controller.enable) == (TRIPPED, False)
+    resting = Bench()
+    resting.steps(150)
+    resting.controller.fail(resting.now_ms)
+    resting.steps(1)
+    assert (resting.controller.state, resting.reason()) == (TRIPPED, "controller_fault")
 
 
 @pytest.mark.parametrize("cause", range(4))

@@ -181,8 +181,6 @@ def test_reasons() -> None:
         assert reasons.stop_kind_of(number) == kind
         assert reasons.latches(number) == latched
         assert getattr(reasons, name.upper()) == number
-        assert reasons.known(number)
-    assert {n for n in range(200) if reasons.known(n)} == {row[0] for row in rows}
     refusals = reasons.REFUSALS
     assert all(getattr(reasons, name.upper()) == number for number, name in refusals)
     assert len({row[0] for row in refusals}) == len({row[1] for row in refusals}) == len(refusals)
@@ -193,7 +191,15 @@ def test_unknown_reason() -> None:
     assert reasons.name_of(999) == "reason_999"
     assert (reasons.stop_kind_of(999), reasons.latches(999)) == (reasons.CONTROLLED_THEN_OFF, True)
     assert reasons.refusal_name(999) == "refusal_999"
-    assert not reasons.known(999)
+    assert not reasons.is_hosts(999)
+
+
+def test_reasons_of_a_stop() -> None:
+    """A STOP names a host's reason: a person, the plan, or what only the host can see."""
+    hosts = {row[1] for row in reasons.REASONS if reasons.is_hosts(row[0])}
+    assert hosts >= {"host_stop", "planned_end", "lap_stalled", "lap_slowing", "program_error"}
+    assert not hosts & {"none", "overspeed", "overload", "power_not_off", "estop_open", "watchdog_reset"}
+    assert len(hosts) == 25
 
 
 def test_settings_store() -> None:

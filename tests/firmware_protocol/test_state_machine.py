@@ -64,7 +64,7 @@ class BoardRules(RuleBasedStateMachine):
     def set_speed(self, speed: int) -> None:
         self.note("speed", self.bench.ask(messages.SetSpeed(TOKEN, speed)))
 
-    @rule(kind=st.integers(0, 4), reason=st.sampled_from([0, 1, 2, 40, 999]))
+    @rule(kind=st.integers(0, 4), reason=st.sampled_from([0, 1, 2, 17, 40, 999]))
     def stop(self, kind: int, reason: int) -> None:
         self.note("stop", self.bench.ask(messages.Stop(kind, reason), epoch=3, seq=0))
         assert self.bench.controller.state in (DISARMED, SLOWING, TRIPPED)
