@@ -29,6 +29,8 @@ from benchctl.session.bench_state import Bench
 from benchctl.session.calls import pedal_answer
 
 REST_S = 1.0
+AWAITED = {State.ARMING: "arm", State.STARTING: "run"}
+"""The order whose answer a state of the segment waits for."""
 RESTARTS = {"watchdog": "watchdog_reset", "brown_out": "brown_out"}
 """What a board that restarted gives as the cause, as a reason for the stop."""
 
@@ -102,6 +104,9 @@ class Listening:
             self.board_stopped(now_s, status.reason or "board_restarted", status.stop_kind)
         elif status.board_state == "slowing" and engine.turning and status.reason:
             self.board_stopped(now_s, status.reason, status.stop_kind)
+        elif status.board_state == "disarmed" and engine.state is State.ARMED:
+            bench.note(now_s, "disarmed", why=status.reason)
+            bench.event(On.STOP, now_s)
         if status.board_state == "tripped":
             self._tripped(status, now_s)
         else:
@@ -123,15 +128,20 @@ class Listening:
             self._bench.event(On.AT_REST, now_s)
 
     def _take_refusal(self, refused: Refused, now_s: float) -> None:
-        """What the board refuses stands as a sentence; to arm or run, it is an answer to the segment too."""
+        """What the board refuses stands as a sentence; to arm or run, it is an answer to the segment too.
+
+        No answer is none: what was asked for may have been done all the same, so it is taken back by STOP.
+        """
         bench = self._bench
         bench.at.refusal = f"{refused.what}: {refusal_sentence(refused.why)}"
         if refused.what == "reset":
             self._acting.reset_asked = False
-        if bench.engine.allows(On.BOARD_REFUSED):
-            bench.event(On.BOARD_REFUSED, now_s, why=refused.why)
-        else:
+        if refused.what != AWAITED.get(bench.engine.state):
             bench.note(now_s, "refused", what=refused.what, why=refused.why)
+        elif refused.why == "no_answer":
+            bench.event(On.LIMIT, now_s)
+        else:
+            bench.event(On.BOARD_REFUSED, now_s, why=refused.why)
 
     def _take_pedal(self, press: PedalPress) -> None:
         answer = None if press.held else pedal_answer(self._bench)

@@ -11,8 +11,9 @@ import pytest
 from benchctl.clock import SteppedClock
 from benchctl.errors import BadInput
 from benchctl.models.job import demo_job, demo_job_text, parse_job
+from benchctl.models.readings import Refused
 from benchctl.physics.stopping import loose_weight_rpm
-from benchctl.segment.states import State
+from benchctl.segment.states import On, State
 from benchctl.session.acts import Act, Done
 from firmware_protocol.settings import with_value
 from tests.session.driven import Driven
@@ -204,6 +205,59 @@ def test_sleep_while_armed_is_no_start(bench: Driven) -> None:
     bench.hold_up(4.0)
     assert bench.stays_at_rest(10.0)
     assert bench.state is State.READY
+
+
+def test_a_run_that_nobody_answers_is_stopped(bench: Driven, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The board takes RUN and its answer is lost on the way: STOP goes out at once, and the record says so."""
+    bench.go(2.0)
+    bench.do(Act.ARM)
+    bench.until(lambda: bench.state is State.ARMED, 3.0)
+    bench.go(0.9)
+    with monkeypatch.context() as deaf:
+        deaf.setattr(bench.plant.cable, "board_writes", lambda data: None)
+        bench.do(Act.RUN)
+        bench.until(lambda: bench.state is not State.STARTING, 1.0)
+        assert bench.plant.truth().board_state == "running"
+        bench.go(0.15)
+        assert bench.plant.truth().board_state == "slowing"
+    bench.until(lambda: bench.state is State.STANDING)
+    record = bench.runner.books.record
+    assert record is not None
+    assert (record.outcome, record.stop_reason) == ("stopped", "start_unanswered")
+
+
+def test_an_arm_that_nobody_answers_is_taken_back(bench: Driven, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The board arms and its answer is lost on the way: it is disarmed again, and arming can be asked anew."""
+    bench.go(2.0)
+    with monkeypatch.context() as deaf:
+        deaf.setattr(bench.plant.cable, "board_writes", lambda data: None)
+        bench.do(Act.ARM)
+        bench.until(lambda: bench.state is State.READY, 2.0)
+        bench.go(0.15)
+        assert bench.plant.truth().board_state == "disarmed"
+    assert "did not answer" in bench.shot.refusal
+
+
+def test_a_board_that_is_disarmed_is_not_shown_armed(bench: Driven) -> None:
+    """The pedal held down, or somebody else's STOP, disarms the board: the segment is ready, not armed."""
+    bench.go(2.0)
+    bench.do(Act.ARM)
+    bench.until(lambda: bench.state is State.ARMED, 3.0)
+    bench.plant.pedal_stuck = True
+    bench.go(1.5)
+    assert bench.plant.truth().board_state == "disarmed"
+    assert bench.state is State.READY
+    assert bench.told("disarmed")[-1]["why"] == "pedal_stop"
+
+
+@pytest.mark.parametrize("what", ["call", "reset", "set_speed", "hello"])
+def test_what_is_refused_besides_is_no_answer_to_arming(bench: Driven, what: str) -> None:
+    """A refusal of something else, while the board's answer to ARM or RUN is awaited, does not end the wait."""
+    bench.go(2.0)
+    bench.runner.event(On.ARM, bench.stepper.host_s)
+    bench.runner.listening.take(Refused(1.0, what, "stale"), bench.stepper.host_s)
+    assert bench.state is State.ARMING
+    bench.until(lambda: bench.state is State.ARMED, 3.0)
 
 
 def test_a_port_driven_as_root_is_advice_while_nothing_turns(bench: Driven) -> None:
