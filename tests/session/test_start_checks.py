@@ -208,7 +208,7 @@ def test_sleep_while_armed_is_no_start(bench: Driven) -> None:
 
 
 def test_a_run_that_nobody_answers_is_stopped(bench: Driven, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The board takes RUN and its answer is lost on the way: STOP goes out at once, and the record says so."""
+    """The board takes RUN and its answer is lost: STOP goes out at once, and the record says so."""
     bench.go(2.0)
     bench.do(Act.ARM)
     bench.until(lambda: bench.state is State.ARMED, 3.0)
@@ -227,7 +227,7 @@ def test_a_run_that_nobody_answers_is_stopped(bench: Driven, monkeypatch: pytest
 
 
 def test_an_arm_that_nobody_answers_is_taken_back(bench: Driven, monkeypatch: pytest.MonkeyPatch) -> None:
-    """The board arms and its answer is lost on the way: it is disarmed again, and arming can be asked anew."""
+    """The board arms and its answer is lost: it is disarmed again, and may be armed anew."""
     bench.go(2.0)
     with monkeypatch.context() as deaf:
         deaf.setattr(bench.plant.cable, "board_writes", lambda data: None)
@@ -252,7 +252,7 @@ def test_a_board_that_is_disarmed_is_not_shown_armed(bench: Driven) -> None:
 
 @pytest.mark.parametrize("what", ["call", "reset", "set_speed", "hello"])
 def test_what_is_refused_besides_is_no_answer_to_arming(bench: Driven, what: str) -> None:
-    """A refusal of something else, while the board's answer to ARM or RUN is awaited, does not end the wait."""
+    """A refusal of something else, while the board's answer to ARM is awaited, does not end the wait."""
     bench.go(2.0)
     bench.runner.event(On.ARM, bench.stepper.host_s)
     bench.runner.listening.take(Refused(1.0, what, "stale"), bench.stepper.host_s)
