@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import fcntl
 import json
 import os
 import pty
 import subprocess
 import sys
+import termios
 from pathlib import Path
 
 import pytest
@@ -110,23 +112,108 @@ def test_a_file_that_is_there_is_never_overwritten(shell: Shell, pine: Path) -> 
     assert pine.read_bytes() == before
 
 
+class Interview:
+    """`job new` on a terminal of its own."""
+
+    def __init__(self, here: Path, *arguments: str) -> None:
+        self._keys, theirs = pty.openpty()
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "benchctl", "job", "new", *arguments],
+            stdin=theirs,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.PIPE,
+            env={**os.environ, "BENCHCTL_HOME": str(here / "home")},
+            preexec_fn=_own_terminal,
+        )
+        os.close(theirs)
+        self.said = ""
+
+    def type(self, *lines: str, end: bytes = b"") -> None:
+        """Type lines, and then other keys."""
+        os.write(self._keys, typed(*lines).encode() + end)
+
+    def until(self, words: str) -> None:
+        """Wait for words."""
+        assert self.process.stderr is not None
+        while words not in self.said:
+            some = os.read(self.process.stderr.fileno(), 4096)
+            assert some, f"{words!r} did not come: {self.said}"
+            self.said += some.decode()
+
+    def end(self) -> int:
+        """The exit status, once it has ended."""
+        _, rest = self.process.communicate(timeout=60)
+        self.said += rest.decode()
+        os.close(self._keys)
+        return self.process.returncode
+
+
+def _own_terminal() -> None:
+    """In the child: its standard input becomes the terminal by which a typed Ctrl-C is sent."""
+    os.setsid()
+    fcntl.ioctl(0, termios.TIOCSCTTY, 0)
+
+
 def test_on_a_terminal_a_bad_answer_is_asked_again(here: Path) -> None:
     """Nothing of what was answered before is lost by a slip."""
-    ours, theirs = pty.openpty()
-    process = subprocess.Popen(
-        [sys.executable, "-m", "benchctl", "job", "new", "t.toml"],
-        stdin=theirs,
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.PIPE,
-        env={**os.environ, "BENCHCTL_HOME": str(here / "home")},
-    )
-    os.close(theirs)
-    os.write(ours, typed("T", "460", "460 mm", "fast", "5.6", *[""] * 40).encode())
-    _, err = process.communicate(timeout=60)
-    os.close(ours)
-    assert process.returncode == 0, err
-    assert "'460' needs a unit" in err.decode()
+    asked = Interview(here, "t.toml")
+    asked.type("T", "460", "460 mm", "fast", "5.6", *[""] * 40)
+    assert asked.end() == 0, asked.said
+    assert "'460' needs a unit" in asked.said
     assert read_job(here / "t.toml").mirror.focal_ratio == 5.6
+
+
+@pytest.mark.parametrize("how", ["end of input", "Ctrl-C", "killed"])
+def test_answers_broken_off_are_offered_again(here: Path, how: str) -> None:
+    """They are on disk after each one, each lap with its own; no file is made before all are given."""
+    lap = ("big", "12 in", "", "", "", "", "", "", "10 lb")
+    first = ("T", "460 mm", "5.6", "", "", "62 mm", "", *lap, "y", "small", "200 mm")
+    asked = Interview(here, "t.toml")
+    asked.type(*first)
+    asked.until("Name of the lap [lap 2]: Diameter of the lap [315 mm]: Thickness of its base")
+    if how == "killed":
+        asked.process.kill()
+        asked.end()
+    else:
+        asked.type(end=b"\x04" if how == "end of input" else b"\x03")
+        assert asked.end() == 2
+        assert "your answers are kept, `benchctl job new` goes on with them" in asked.said.splitlines()[-1]
+    assert not (here / "t.toml").exists()
+
+    asked = Interview(here, "t.toml")
+    asked.type("", *[""] * 60)
+    assert asked.end() == 0, asked.said
+    assert f"{len(first)} answers on T are kept from before." in asked.said
+    job = read_job(here / "t.toml")
+    assert [(one.name, round(one.diameter_m, 3)) for one in job.laps] == [("big", 0.305), ("small", 0.2)]
+    assert job.mirror.hole_diameter_m == pytest.approx(0.062)
+
+    asked = Interview(here, "u.toml")
+    asked.type(end=b"\x04")
+    assert asked.end() == 2
+    assert "kept from before" not in asked.said
+    assert asked.said.endswith("no answer came; no file was written\n")
+
+
+def test_answers_of_before_may_be_dropped(here: Path) -> None:
+    """A person who wants none of them says so, and is asked from the beginning."""
+    asked = Interview(here, "t.toml")
+    asked.type("T", "460 mm", end=b"\x04")
+    assert asked.end() == 2
+    asked = Interview(here, "t.toml")
+    asked.type("no", "U", "300 mm", "6", *[""] * 40)
+    assert asked.end() == 0, asked.said
+    assert read_job(here / "t.toml").mirror.name == "U"
+
+
+def test_answers_that_cannot_be_kept_are_printed(here: Path) -> None:
+    """Nothing is lost where the home cannot be written."""
+    (here / "home").write_text("a file where a folder is wanted")
+    asked = Interview(here, "t.toml")
+    asked.type("T", "460 mm", end=b"\x04")
+    assert asked.end() == 2
+    assert "the answers cannot be kept (" in asked.said
+    assert "mirror.name = T; mirror.diameter = 460 mm" in asked.said
 
 
 def segment(folder: Path, mark: int, lap: str, *, turns: float = 416.0, spin: float = 0.9) -> None:
