@@ -111,7 +111,7 @@ REASONS: dict[str, Words] = {
     "settings_damaged": Words(
         "The board's settings were damaged", "Safe values are in use; run the board check"
     ),
-    "start_unanswered": Words("The board did not start", "Check the board; nothing turned"),
+    "start_unanswered": Words("The board did not answer the start", "Look at board and cable"),
     "computer_slept": Words(
         "The computer slept; the table stopped", _EDGE, "Keep it from sleeping before the next segment"
     ),
