@@ -36,6 +36,11 @@ class AlarmRow(NamedTuple):
     rank: int = 0
 
     @property
+    def is_work(self) -> bool:
+        """Whether the work itself asks for it: no consequence of anything, it folds beneath nothing."""
+        return not self.listed and self.call != "fault"
+
+    @property
     def wants_acknowledging(self) -> bool:
         """Whether it stays, once its cause has gone, until a person says that they saw it."""
         return self.listed and self.priority < ADVICE
@@ -171,6 +176,16 @@ _WORK = (
         "LAP TURNS TRUE",
         "Let it speed up, or stop",
         "caution",
+        off_delay_s=0.0,
+        again_s=15.0,
+        listed=False,
+    ),
+    AlarmRow(
+        "rest_unseen",
+        2,
+        "REST NOT SEEN",
+        "Wet the work now; slide the lap off only if it stands",
+        "end",
         off_delay_s=0.0,
         again_s=15.0,
         listed=False,

@@ -82,6 +82,8 @@ class AlarmBook:
 
     def _cause_of(self, name: str, row: AlarmRow) -> str | None:
         """The alarm this one folds beneath: the stop's first cause, or the first standing of its group."""
+        if row.is_work:
+            return None
         if self.first is not None:
             return None if self.first == name else self.first
         kin = [
@@ -121,7 +123,7 @@ class AlarmBook:
     def _fold_all(self) -> None:
         """All beneath the first cause."""
         for name, held in self._held.items():
-            held.cause = None if name == self.first else self.first
+            held.cause = None if name == self.first or held.row.is_work else self.first
 
     # A stop
 

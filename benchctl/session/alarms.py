@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from benchctl.guard.alarm import Alarm, Change
-from benchctl.guard.alarm_rows import ALARMS
+from benchctl.guard.alarm_rows import ALARMS, OVER_ALL
 from benchctl.guard.alarms import AlarmBook
 from benchctl.guard.sight import Finding
 from benchctl.models.readings import Status
@@ -19,8 +19,8 @@ _WORK: dict[State, str] = {
     State.WET_DOWN: "wet_down",
     State.WAITING: "wet_down_late",
     State.OFFERED: "lap_true",
-    State.STANDING: "lap_standing",
 }
+REST_UNSEEN = "rest_unseen"
 ANSWERED_BY_WATER = ("lap_jerky", "lap_slowing", "lap_drying")
 
 
@@ -71,14 +71,37 @@ class Conditions:
     def __init__(self) -> None:
         self._room_s = -ROOM_EVERY_S
         self._room: str | None = None
+        self._rest_seen = False
 
     def holding(self, bench: Bench, findings: Iterable[Finding], now_s: float) -> dict[str, str]:
         """Name and detail of each."""
         found = {finding.name: finding.detail for finding in findings if finding.name in ALARMS}
-        found |= dict.fromkeys(_work(bench, now_s), "")
+        found |= dict.fromkeys(self._work(bench, now_s), "")
         found |= self._resting(bench, now_s)
         found |= _stops(bench)
         return found
+
+    def _work(self, bench: Bench, now_s: float) -> list[str]:
+        """What the work itself asks of the person now."""
+        engine = bench.engine
+        if engine.state in _WORK:
+            return [_WORK[engine.state]]
+        if engine.state is State.STANDING:
+            return self._standing(bench)
+        self._rest_seen = False
+        wetted_s = engine.last_wetted_s
+        due = engine.state is State.POLISH and wetted_s is not None
+        if due and wetted_s is not None and now_s - wetted_s >= engine.plan.rewet_every_s:
+            return ["wetting_due"]
+        return []
+
+    def _standing(self, bench: Bench) -> list[str]:
+        """Rest is called once it was seen; a table that is nudged by hand afterwards changes nothing. With
+        power that did not switch off nobody is called to the table."""
+        if bench.alarms.book.stopped_for(OVER_ALL):
+            return []
+        self._rest_seen = self._rest_seen or (not bench.link.lost and at_rest(bench.link.last_status))
+        return ["lap_standing" if self._rest_seen else REST_UNSEEN]
 
     def _resting(self, bench: Bench, now_s: float) -> dict[str, str]:
         """What is looked at only while the table rests."""
@@ -92,18 +115,6 @@ class Conditions:
         if self._room is not None:
             found["disk_low"] = self._room
         return found
-
-
-def _work(bench: Bench, now_s: float) -> list[str]:
-    """What the work itself asks of the person now."""
-    engine = bench.engine
-    if engine.state in _WORK:
-        return [_WORK[engine.state]]
-    wetted_s = engine.last_wetted_s
-    due = engine.state is State.POLISH and wetted_s is not None
-    if due and wetted_s is not None and now_s - wetted_s >= engine.plan.rewet_every_s:
-        return ["wetting_due"]
-    return []
 
 
 def _stops(bench: Bench) -> dict[str, str]:

@@ -46,8 +46,9 @@ LATE_S = 0.5
 """A step that comes later than this after the last may have cost the run permit: it is noted."""
 TOO_LATE_S = 1.0
 """A start that was begun before the program was held up for longer than this is given up."""
-PENDING = (State.STARTING, *ENDING)
 STARTS = (State.ARMING, State.ARMED, State.STARTING)
+TO_MOTION = (Act.ARM, Act.RUN, Act.SPEED_UP, Act.FASTER, Act.GO_ON)
+"""Acts that start the table or let it turn faster; beside a STOP they count for nothing."""
 
 
 class Runner:
@@ -124,6 +125,7 @@ class Runner:
         for reading in self.link.poll(now_s):
             self.books.see(reading)
             self.listening.take(reading, now_s)
+        self._void_beside_stop()
         while self._acts:
             self.acting.act(self._acts.popleft(), now_s)
         findings = self._judge(now_s)
@@ -141,6 +143,10 @@ class Runner:
         if self.engine.turning:
             self.books.progress(now_s, self.tally)
         self.journal.poll()
+
+    def _void_beside_stop(self) -> None:
+        if any(done.act is Act.STOP for done in self._acts):
+            self._acts = deque(done for done in self._acts if done.act not in TO_MOTION)
 
     def _start_too_late(self, late_s: float, now_s: float) -> None:
         """A late start is worse than none: what was armed is disarmed, a RUN that waits counts no more."""
@@ -168,7 +174,8 @@ class Runner:
         return 0.0 if self.engine.run_at_s is None else now_s - self.engine.run_at_s
 
     def _wants_permit(self) -> bool:
-        return self.engine.turning or self.engine.state in PENDING
+        """Not once the table is to rest: the permit then ends by itself, though no STOP arrive."""
+        return self.engine.turning or self.engine.state is State.STARTING
 
     def event(self, event: On, now_s: float, **details: object) -> None:
         """Follow an event if the state allows it now; a late answer or a stray key changes nothing."""

@@ -102,6 +102,8 @@ class Snapshot:
     useful_turns: float = 0.0
     standing_s: float | None = None
     """How long the lap has stood on the resting glass; None while it does not."""
+    rest_seen: bool = True
+    """False where the segment is over and the table was not seen to come to rest."""
     stop_reason: str | None = None
     wet_down: str = "not_reached"
     mark: int | None = None

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections import deque
 from typing import Any, NamedTuple
 
-from benchctl.guard.alarm_rows import ADVICE
+from benchctl.guard.alarm_rows import ADVICE, ALARMS, OVER_ALL
 from benchctl.guard.words import words_for
 from benchctl.models.readings import Status
 from benchctl.segment.states import TURNING, On, State
 from benchctl.session.acts import Act
+from benchctl.session.alarms import REST_UNSEEN
 from benchctl.session.bench_state import Bench
 from benchctl.session.calls import current_call
 from benchctl.session.readying import RESTING
@@ -160,6 +161,7 @@ def snapshot(bench: Bench, chart: Chart) -> Snapshot:
         look_at="" if engine.stop_reason is None else words_for(engine.stop_reason).look,
         since_wetted_s=None if engine.last_wetted_s is None else now_s - engine.last_wetted_s,
         standing_s=standing_s(bench),
+        rest_seen=rest_seen(bench),
         record_kept=bench.books.kept,
         record=bench.books.record,
         lines=bench.journal.shown,
@@ -173,9 +175,19 @@ def snapshot(bench: Bench, chart: Chart) -> Snapshot:
 def what_to_do(bench: Bench) -> str:
     """The one thing the person should do now."""
     engine = bench.engine
+    if bench.alarms.book.stopped_for(OVER_ALL):
+        return words_for(OVER_ALL).do
+    if not rest_seen(bench):
+        return ALARMS[REST_UNSEEN].do
     if engine.state in (State.STOPPING, State.STANDING) and engine.stop_reason is not None:
         return words_for(engine.stop_reason).do
     return STATE_WORDS[engine.state].do_now
+
+
+def rest_seen(bench: Bench) -> bool:
+    """False where the lap stands on a table that was not seen to come to rest, or that still has power."""
+    book = bench.alarms.book
+    return not (book.stands(REST_UNSEEN) or book.stopped_for(OVER_ALL))
 
 
 def standing_s(bench: Bench) -> float | None:

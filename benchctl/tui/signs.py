@@ -140,7 +140,8 @@ ACT_OF_KEY: dict[str, Act] = {key.lower(): act for act, (key, _) in KEY_OF.items
 
 def stays(shot: Snapshot) -> bool:
     """Whether the lap has stood on the glass long enough after a stop that lifting it comes before all."""
-    return shot.state is State.STANDING and shot.standing_s is not None and shot.standing_s > LIFT_AFTER_S
+    long = shot.standing_s is not None and shot.standing_s > LIFT_AFTER_S
+    return shot.state is State.STANDING and shot.rest_seen and long
 
 
 def do_words(shot: Snapshot) -> str:

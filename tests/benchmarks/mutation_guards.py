@@ -568,6 +568,32 @@ HOST = (
         ("tests/campaign/test_host_guards.py",),
     ),
     off(
+        "STOP voids what was asked beside it",
+        "benchctl/session/runner.py",
+        "any(done.act is Act.STOP for done in self._acts)",
+        one("session/test_stop_is_final.py", "test_a_stop_voids_what_was_asked_beside_it"),
+    ),
+    Guard(
+        "no renewals once the table is to rest",
+        "benchctl/session/runner.py",
+        "self.engine.turning or self.engine.state is State.STARTING",
+        "self.engine.turning or self.engine.state in (State.STARTING, *ENDING)",
+        one("session/test_stop_is_final.py", "test_a_stop_that_the_board_never_hears_ends_the_run_permit"),
+    ),
+    Guard(
+        "rest is called once it was seen",
+        "benchctl/session/alarms.py",
+        '["lap_standing" if self._rest_seen else REST_UNSEEN]',
+        '["lap_standing"]',
+        one("session/test_stop_is_final.py", "test_rest_that_was_not_seen_is_not_called_rest"),
+    ),
+    off(
+        "nobody is called to a table with power",
+        "benchctl/session/alarms.py",
+        "bench.alarms.book.stopped_for(OVER_ALL)",
+        one("session/test_stop_is_final.py", "test_nobody_is_called_to_a_table_whose_power_stays_on"),
+    ),
+    off(
         "sleep ends the segment",
         "benchctl/session/runner.py",
         'news.name == "computer_slept" and self.engine.turning',

@@ -202,6 +202,16 @@ def test_the_first_cause_stands_on_top_and_the_others_fold_beneath() -> None:
     assert {alarm.cause for alarm in others} == {"lap_grabbed"}
 
 
+def test_what_the_work_asks_for_folds_beneath_no_stop() -> None:
+    """The call to slide the lap off a resting mirror is no consequence of the stop: it calls all the same."""
+    alarms = AlarmBook()
+    alarms.see({"lap_standing": "", "cable_noisy": ""}, 0.0)
+    alarms.trip("lap_stalled", 1.0)
+    alarms.see({"lap_standing": "", "wetting_due": ""}, 2.0)
+    causes = {alarm.name: alarm.cause for alarm in alarms.alarms()}
+    assert causes == {"lap_stalled": None, "lap_standing": None, "wetting_due": None}
+
+
 def test_power_that_stays_on_stands_above_every_other_cause() -> None:
     """The call to press the emergency stop is never folded away."""
     alarms = book()
