@@ -118,11 +118,15 @@ class Acting:
         self._bench.readying.silence(now_s)
 
     def _acknowledge(self, done: Done, now_s: float) -> None:
+        self._bench.journal.try_again()
         self._bench.alarms.tell(self._bench.alarms.book.acknowledge())
 
     def _reset(self, done: Done, now_s: float) -> None:
         bench = self._bench
         why = bench.alarms.book.why_not_reset()
+        if why is not None and not bench.books.kept:
+            bench.journal.try_again()
+            why = f"{why}; the disk is being tried again, so where it has room now, press once more"
         if why is not None:
             self._refuse(now_s, "reset", why)
             return

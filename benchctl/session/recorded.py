@@ -101,6 +101,9 @@ class SampledKeeper:
     def poll(self, mono_s: float) -> None:
         self._keeper.poll(mono_s)
 
+    def try_again(self, mono_s: float) -> None:
+        self._keeper.try_again(mono_s)
+
 
 class SampledJournal(Journal):
     """A journal that remembers what it last answered about the disk's room and the clocks."""
@@ -156,6 +159,9 @@ class RememberedKeeper:
         pass
 
     def poll(self, mono_s: float) -> None:
+        pass
+
+    def try_again(self, mono_s: float) -> None:
         pass
 
 

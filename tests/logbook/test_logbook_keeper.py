@@ -77,6 +77,20 @@ def test_the_thread_tries_again_by_itself(tmp_path: Path) -> None:
     assert keeper.close() == 0
 
 
+def test_the_thread_tries_at_once_when_asked(tmp_path: Path) -> None:
+    """A person who has made room need not wait for the next try by itself."""
+    disk = Disk(room=0)
+    keeper = RecordKeeper(LogbookWriter(tmp_path, write=disk.write), retry_every_s=600.0)
+    ticket = keeper.keep("note", {"text": "a"}, at=AT, mono_s=0.0)
+    assert not ticket.wait(0.1)
+    while keeper.state.trouble is None:
+        assert not ticket.wait(0.01)
+    disk.room = 10**9
+    keeper.try_again(1.0)
+    assert ticket.wait(10.0)
+    assert keeper.close() == 0
+
+
 def test_a_second_folder_takes_what_waits(tmp_path: Path) -> None:
     """A second path may be offered while the first is full; what waited goes there."""
     keeper = RecordKeeper(LogbookWriter(tmp_path / "a", write=Disk(room=0).write), threaded=False)

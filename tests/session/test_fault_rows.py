@@ -163,6 +163,24 @@ def test_a_full_disk_is_told_at_once_and_a_freed_one_goes_on(bench: Driven) -> N
     ]  # fmt: skip
 
 
+@pytest.mark.parametrize("presses", [(Act.ACKNOWLEDGE, Act.RESET), (Act.RESET, Act.RESET)])
+def test_a_freed_disk_is_tried_when_the_person_asks(bench: Driven, presses: tuple[Act, Act]) -> None:
+    """No wait for the next try ten seconds on: to acknowledge, or to ask for a reset, tries the disk at once."""
+    bench.polish()
+    bench.play("disk-full")
+    bench.until(lambda: bench.state is State.STANDING, 60.0)
+    if presses[0] is Act.RESET:
+        bench.do(Act.ACKNOWLEDGE)
+    bench.go(0.3)
+    bench.parts.disk.full = False
+    for press in presses:
+        bench.do(press)
+        bench.go(0.15)
+    bench.go(0.5)
+    assert not bench.runner.alarms.book.latched
+    assert bench.runner.books.kept
+
+
 def test_a_number_that_is_old_is_not_shown(bench: Driven) -> None:
     """Half a second after the board's last word there is no number any more, and the loss is told."""
     bench.polish()
