@@ -73,8 +73,7 @@ def side_by_side(reckoning: Reckoning) -> list[Row]:
     first = [i for i, value in enumerate(measured) if value][:STANDING]
     base = float(np.mean([torques[i] for i in first])) if first else None
     effort = float(np.mean([measured[i] or 0.0 for i in first])) if first else None
-    depths = reckoning.truths.depth_m(reckoning.by_segment, reckoning.job.preston_per_pa)[:, :, :ZONES]
-    reckoned = [range_of(column) for column in depths.mean(axis=2).T]
+    reckoned = [range_of(column) for column in reckoning.taken_m[:, :, :ZONES].mean(axis=2).T]
     return [
         Row(
             number=one.number,

@@ -109,10 +109,11 @@ def _chances(before: Reckoning, looks: Sequence[Look], depths: Array, ring: int)
     """How well each of _EFFECTS fits what this ring showed, prior included; sums to 1."""
     scores = gather([_only(look, ring) for look in looks])
     truths, per_pa = before.truths, before.job.preston_per_pa
-    start = truths.depth_m(before.by_segment.sum(axis=0), per_pa)[:, None, :]
+    start = before.taken_m.sum(axis=1, keepdims=True)
+    since = truths.depth_m(depths, per_pa) * before.pace[:, :, None]
     logs = []
     for effect in _EFFECTS:
-        depth = start + truths.depth_m(depths, per_pa) * math.exp(effect)
+        depth = start + since * math.exp(effect)
         fit = scores.log_likelihood(truths, depth) if scores.any else np.zeros(len(start))
         logs.append(float(np.logaddexp.reduce(fit)) - 0.5 * (effect / _EFFECT_SPREAD) ** 2)
     weights = np.exp(np.array(logs) - max(logs))

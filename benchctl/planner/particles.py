@@ -18,7 +18,7 @@ from benchctl.planner.pits import Array
 PARTICLES = 400
 _SEED = 460
 _KEEP = 0.5
-_MOVES, _LAST_MOVES = 2, 8
+_MOVES, _LAST_MOVES = 3, 12
 _KEPT = (0.3, 0.8, 0.95)
 
 LogLikelihood = Callable[[Array], Array]

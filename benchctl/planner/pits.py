@@ -16,7 +16,6 @@ from __future__ import annotations
 
 import math
 from functools import cache
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -32,10 +31,16 @@ _LOG_SHAPES = np.linspace(math.log(0.3), math.log(300.0), 41)
 _COMPLEMENT_ABOVE, _FAR = 20.0, 600
 
 
-def share_left(part: Array, length: Array, softness: Array) -> Array:
-    """G: share of the pits left after a part x of the cut-off depth, at a length q over the cut-off."""
+def log_share_left(part: Array, length: Array, softness: Array) -> Array:
+    """ln G: of the share of pits left after a part x of the cut-off depth, at a length q over the cut-off."""
     end = np.exp(-1.0 / length)
-    return np.asarray((np.clip(np.exp(-part / length) - end, 0.0, None) / (1.0 - end)) ** softness)
+    with np.errstate(divide="ignore"):
+        return np.asarray(softness * np.log(np.maximum(np.exp(-part / length) - end, 0.0) / (1.0 - end)))
+
+
+def share_left(part: Array, length: Array, softness: Array) -> Array:
+    """G: share of the pits left, 0 from x = 1 on; arguments as of `log_share_left`."""
+    return np.asarray(np.exp(log_share_left(part, length, softness)))
 
 
 def clear_part(pits: Array, length: Array, softness: Array) -> Array:
@@ -52,13 +57,15 @@ def rising_table(shape: Array) -> Array:
     return np.concatenate((np.zeros((shape.size, 1)), np.cumsum(terms, axis=1)), axis=1)
 
 
-def count_log_chance(counts: npt.NDArray[Any], mean: Array, shape: Array) -> Array:
-    """ln of the chance of each count (0 to 50). `mean` has a row a shape and a column a count."""
-    r = shape[:, None]
-    whole = np.log(r + mean)
-    return np.asarray(
-        rising_table(shape)[:, counts] + r * (np.log(r) - whole) + counts * (np.log(mean) - whole)
-    )
+def counts_log_chance(tally: Array, fields: Array, total: Array, mean: Array, shape: Array) -> Array:
+    """ln of the chance of all counts (0 to 50 each), a value a shape.
+
+    `mean`: pits a field, a row a shape and a column a place. `tally`: how many fields have each count, 0
+    to 50; `fields`, `total`: fields counted and pits found in them, by place. All three may be weighted.
+    """
+    whole = np.log(shape[:, None] + mean)
+    clustered = shape * (np.log(shape) * fields.sum() - whole @ fields)
+    return np.asarray(rising_table(shape) @ tally + clustered + (np.log(mean) - whole) @ total)
 
 
 def too_many_log_chance(mean: Array, shape: Array) -> Array:

@@ -8,6 +8,7 @@ finished only when no pit was found, the laser's spot is gone and the truths agr
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import asdict, dataclass
 from functools import cached_property
 
@@ -16,6 +17,7 @@ import numpy as np
 from benchctl.models.job import Job
 from benchctl.planner.depth import RINGS, Rings, ZoneDepths
 from benchctl.planner.history import Done, History
+from benchctl.planner.pace import lengths, stretch_ends, to_come, wander
 from benchctl.planner.particles import PARTICLES, settle
 from benchctl.planner.pits import Array
 from benchctl.planner.scores import gather
@@ -28,8 +30,6 @@ SURE = 0.98
 """How many of the truths must hold a ring for clear before it is called finished."""
 FIELDS_CLEAR = 2
 """Fewest fields of the loupe without a pit, in the last look, for a ring to be called finished."""
-PACE_SPREAD = 0.08
-"""Of the pace of the segments to come beside those done: charge, lap, room (judgement)."""
 END_SPREAD, END_DEEPER = 0.015, 0.005
 """Of the depth at which a ring is clear, beside the law that is fitted: by spot, and deeper for the pits of a
 few oversize grains (judgement: the law's last tenth can be seen by no count)."""
@@ -95,11 +95,14 @@ class Reckoning:
         self.settings = settings_of(job, history)
         self.by_segment = np.array([self._depth(one) for one in history.segments]).reshape(-1, RINGS)
         """Depth by segment and ring as the mechanics have it, at the job's Preston coefficient, metres."""
-        self.truths = named(self._cloud(), self.prior)
+        self._ends = stretch_ends((look.after for look in history.looks), history.done)
+        cloud = self._cloud()
+        self.truths = named(cloud[:, :SIZE], self.prior)
+        self._paces = wander(cloud[:, SIZE:], self._ends)
         luck = np.random.Generator(np.random.PCG64(1927))
-        self.pace = np.exp(PACE_SPREAD * luck.standard_normal((PARTICLES, 1)))
-        """Of the segments to come beside those done, a value a particle (in a column)."""
         self._end = 1.0 + END_DEEPER + END_SPREAD * luck.standard_normal((PARTICLES, RINGS))
+        self.pace = self._pace_to_come(luck)
+        """Of the segments to come, a value a particle (in a column)."""
 
     def _depth(self, one: Done) -> Rings:
         return self.depths.segment(
@@ -111,22 +114,37 @@ class Reckoning:
 
     def _cloud(self) -> Array:
         scores = gather(self.history.looks)
-        sums = np.vstack((np.zeros(RINGS), np.cumsum(self.by_segment, axis=0)))
-        seen = sums[[look.after for look in self.history.looks]]
+        work = np.array([part.sum(axis=0) for part in np.split(self.by_segment, self._ends[:-1])])
+        places = [bisect_left([0, *self._ends], look.after) for look in self.history.looks]
 
         def fit(cloud: Array) -> Array:
             if not scores.any:
                 return np.zeros(len(cloud))
-            truths = named(cloud, self.prior)
-            return scores.log_likelihood(truths, truths.depth_m(seen, self.job.preston_per_pa))
+            truths, paces = named(cloud[:, :SIZE], self.prior), wander(cloud[:, SIZE:], self._ends)
+            taken = truths.depth_m(work, self.job.preston_per_pa) * np.exp(paces)[:, :, None]
+            sums = np.cumsum(np.pad(taken, ((0, 0), (1, 0), (0, 0))), axis=1)
+            return scores.log_likelihood(truths, sums[:, places])
 
-        return settle(fit, SIZE)
+        return settle(fit, SIZE + len(self._ends))
+
+    def _pace_to_come(self, luck: np.random.Generator) -> Array:
+        """Mean pace until the last zone is clear, about where the pace is now."""
+        now = self._paces[:, -1] if self._ends else np.zeros(PARTICLES)
+        last = np.median((self.left_m / self.depth_each(self.settings))[:, :ZONES].max(axis=1))
+        return to_come(now, round(float(last)), luck)[:, None]
+
+    @cached_property
+    def taken_m(self) -> Array:
+        """Depth that each segment took, particles x segments x rings, metres."""
+        paces = np.repeat(np.exp(self._paces), lengths(self._ends), axis=1)
+        depths = self.truths.depth_m(self.by_segment, self.job.preston_per_pa)
+        return np.asarray(depths * paces[:, :, None])
 
     @cached_property
     def left_m(self) -> Array:
         """Depth left, particles x rings, 0 where clear."""
-        taken = self.truths.depth_m(self.by_segment.sum(axis=0), self.job.preston_per_pa)
-        return np.maximum(self.truths.clear_m[:, None] * self._end - taken, 0.0)
+        clear = self.truths.clear_m[:, None] * self._end
+        return np.asarray(np.maximum(clear - self.taken_m.sum(axis=1), 0.0))
 
     def segments_left(self, settings: Settings | None = None, left_m: Array | None = None) -> Array:
         """Segments left with these settings (default: as they stand), particles x rings."""

@@ -45,7 +45,7 @@ def reckoned(reckoning: Reckoning, pass_ends_in: int | None = None) -> dict[str,
 def _rings(reckoning: Reckoning) -> list[dict[str, Any]]:
     left_m, left = ranges(reckoning.left_m), ranges(reckoning.segments_left())
     finished = reckoning.finished()
-    taken = ranges(reckoning.truths.depth_m(reckoning.by_segment.sum(axis=0), reckoning.job.preston_per_pa))
+    taken = ranges(reckoning.taken_m.sum(axis=1))
     return [
         {
             "ring": RING_NAMES[i],

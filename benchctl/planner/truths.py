@@ -32,7 +32,7 @@ GREY_NOISE, GREY_NOISE_SPREAD = 0.5, 0.35
 SHAPE, SHAPE_SPREAD = 6.0, 0.5
 """Clustering of pits: 6 is a spread of 40 % beside Poisson's (judgement)."""
 SPOT_SPREAD = 0.7
-SOFTNESS_SPREAD = 0.3
+SOFTNESS_SPREAD = 0.25
 SCALARS = 9
 SIZE = SCALARS + 1 + RINGS
 
