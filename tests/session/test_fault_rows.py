@@ -165,7 +165,7 @@ def test_a_full_disk_is_told_at_once_and_a_freed_one_goes_on(bench: Driven) -> N
 
 @pytest.mark.parametrize("presses", [(Act.ACKNOWLEDGE, Act.RESET), (Act.RESET, Act.RESET)])
 def test_a_freed_disk_is_tried_when_the_person_asks(bench: Driven, presses: tuple[Act, Act]) -> None:
-    """No wait for the next try ten seconds on: to acknowledge, or to ask for a reset, tries the disk at once."""
+    """To acknowledge, or to ask for a reset, tries the disk at once: no wait for the next try by itself."""
     bench.polish()
     bench.play("disk-full")
     bench.until(lambda: bench.state is State.STANDING, 60.0)
