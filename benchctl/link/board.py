@@ -12,7 +12,7 @@ from benchctl.errors import LinkLost
 from benchctl.link import wire_words
 from benchctl.link.board_time import BoardTime
 from benchctl.link.edge_batches import EdgeBatches
-from benchctl.link.orders import Numbers, Order, Outbox
+from benchctl.link.orders import Asked, Order, Outbox
 from benchctl.link.silence import Silence
 from benchctl.link.stop_call import StopCall
 from benchctl.link.transport import Transport
@@ -48,11 +48,10 @@ class BoardLink:
         self._owner = owner
         self._frames = frames.FrameReader()
         self._outbox = Outbox(owner)
-        self._numbers = Numbers(owner)  # of what is no order
+        self._asked = Asked(owner)
         self._time = BoardTime()
         self._out: list[Reading] = []
         self._epoch = 0
-        self._asked: dict[int, tuple[int, float]] = {}  # kind: number and time of the newest one sent
         self._owned = False
         self._hello_refused: str | None = None
         self._stop = StopCall()
@@ -158,7 +157,7 @@ class BoardLink:
         """Renew the run permit, quoting the newest board time seen; once more at the next poll, for loss."""
         self._renew_again = self.last_status is not None and not self.lost
         if self._renew_again:
-            self._send(messages.Renew(self._owner, self._status_ms), seq=self._numbers.next())
+            self._send(messages.Renew(self._owner, self._status_ms), seq=self._asked.next_number())
 
     def close(self) -> None:
         """Give the transport back."""
@@ -198,11 +197,11 @@ class BoardLink:
             self.renew(now_s)
             self._renew_again = False
         if not self._owned:
-            if not self.monitor_only and self._since(messages.HELLO, now_s) >= HELLO_EVERY_S:
+            if not self.monitor_only and self._asked.since_s(messages.HELLO, now_s) >= HELLO_EVERY_S:
                 self.hello(now_s)
-        elif self.settings is None and self._since(messages.READ_SETTINGS, now_s) >= HELLO_EVERY_S:
+        elif self.settings is None and self._asked.since_s(messages.READ_SETTINGS, now_s) >= HELLO_EVERY_S:
             self._ask(messages.READ_SETTINGS, messages.ReadSettings(0), now_s)
-        elif self._since(messages.PING, now_s) >= PING_EVERY_S:
+        elif self._asked.since_s(messages.PING, now_s) >= PING_EVERY_S:
             self._ask(messages.PING, messages.Ping(0), now_s)
         for order in self._outbox.given_up(now_s):
             why = None if self._owned else self._hello_refused
@@ -210,14 +209,8 @@ class BoardLink:
         if self._owned and (due := self._outbox.due(now_s, self._epoch)) is not None:
             self._send(due.order.message, due.epoch, due.seq)
 
-    def _since(self, kind: int, now_s: float) -> float:
-        """Seconds since a message of this kind was last sent; for ever where none was."""
-        return now_s - self._asked[kind][1] if kind in self._asked else float("inf")
-
     def _ask(self, kind: int, message: tuple[object, ...], now_s: float) -> None:
-        seq = self._numbers.next()
-        self._asked[kind] = (seq, now_s)
-        self._send(message, seq=seq)
+        self._send(message, seq=self._asked.again(kind, now_s))
 
     def _order(self, now_s: float, name: str, message: tuple[object, ...]) -> None:
         if self.board is not None and (why := wire_words.strange(self.board)) is not None:
@@ -259,7 +252,7 @@ class BoardLink:
         if message is None or not (ours or isinstance(message, messages.Identity | messages.Status)):
             self.unknown_messages += 1
             return
-        if isinstance(message, messages.Boot) or self._time.began_anew(header.t_ms):
+        if self._time.began_anew(header.t_ms) or self._another_start(message):
             self._begin_anew()
         at_s = self._time.seconds(header.t_ms)
         if self._time.newest_ms == header.t_ms:
@@ -278,18 +271,31 @@ class BoardLink:
         elif isinstance(message, Settings) and load(store(message)) is not None:
             self.settings = message
 
+    def _another_start(self, message: tuple[object, ...]) -> bool:
+        """Whether a board tells of another start than the one that is known, or is another board."""
+        if not isinstance(message, messages.Identity):
+            return isinstance(message, messages.Boot)
+        known = self.board
+        return known is not None and (message.boot_counter, message.board_id) != (
+            known.boot_count,
+            known.board_id,
+        )
+
     def _begin_anew(self) -> None:
-        """The board restarted: its clock, its counters and its owner are new."""
+        """The board restarted: its clock, counters and owner are new; what was asked before is void."""
         self._time.restart()
+        self._outbox.clear()
         self._owned, self.settings = False, None
         self._presses = self.last_status = None
         self._edges.restart()
 
     def _take_status(self, status: messages.Status, t_ms: int, at_s: float, now_s: float) -> None:
-        self.last_status_at_s = now_s
         self._silence.broken()
+        if not status.flags & messages.HAS_OWNER:
+            self._owned = False
         if self.last_status is not None and at_s <= self.last_status.at_s:
             return
+        self.last_status_at_s = now_s
         self._status_ms, self._fault = t_ms, status.reason
         self.last_status = wire_words.status_reading(status, at_s, self.settings)
         self.lost = False
@@ -300,12 +306,11 @@ class BoardLink:
         self._presses = status.pedal_presses
 
     def _take_reply(self, reply: messages.Reply, at_s: float, now_s: float) -> None:
-        seq, sent_s = self._asked.get(reply.to_kind, (-1, 0.0))
-        ours = reply.to_seq == seq
-        if ours:
-            self._time.round_trip(sent_s, now_s, at_s)
+        asked_s = self._asked.asked_s(reply.to_kind, reply.to_seq)
+        if asked_s is not None:
+            self._time.round_trip(asked_s, now_s, at_s)
         if reply.to_kind == messages.HELLO:
-            if ours or self._listen_only:
+            if asked_s is not None or self._listen_only:
                 self._take_greeting(reply)
             return
         name = self._answered(reply)

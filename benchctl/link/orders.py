@@ -56,6 +56,33 @@ class Numbers:
         return self._last
 
 
+class Asked:
+    """Questions to the board, which are no orders: of each kind the number and the time of the newest."""
+
+    def __init__(self, owner: int) -> None:
+        self._numbers = Numbers(owner)
+        self._newest: dict[int, tuple[int, float]] = {}
+
+    def again(self, kind: int, now_s: float) -> int:
+        """The number of a question that is sent now."""
+        seq = self._numbers.next()
+        self._newest[kind] = (seq, now_s)
+        return seq
+
+    def next_number(self) -> int:
+        """A number for what is answered only when it is refused."""
+        return self._numbers.next()
+
+    def since_s(self, kind: int, now_s: float) -> float:
+        """Seconds since this kind was last asked; for ever where it never was."""
+        return now_s - self._newest[kind][1] if kind in self._newest else float("inf")
+
+    def asked_s(self, kind: int, seq: int) -> float | None:
+        """When the question was sent that is answered by this number; None where it is not the newest."""
+        newest, sent_s = self._newest.get(kind, (-1, 0.0))
+        return sent_s if seq == newest else None
+
+
 class Outbox:
     """Keeps the orders in a row. Pure: says what to send, never sends.
 

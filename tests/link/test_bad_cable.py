@@ -112,6 +112,36 @@ def test_a_restart_is_noticed_without_its_first_words() -> None:
     assert session.link.owned
 
 
+def test_a_young_boards_restart_is_noticed_by_its_count_of_starts() -> None:
+    """A board that restarts seconds after its start, its first words lost: its edges are taken from anew."""
+    session = Session(IdealBoard(start_ms=0))
+    session.start(40.0, 3.0)
+    assert session.now_s < 9.0
+    session.board.silent = True
+    session.board.restart()
+    session.live(0.3)
+    session.board.controller._reports._boots_left = 0
+    session.board.silent = False
+    session.renewing = False
+    session.live(2.0)
+    before = len(session.all(TablePulse))
+    session.start(10.0, 3.0)
+    assert len(session.all(TablePulse)) - before == pytest.approx(session.board.turned * 24, abs=2)
+
+
+def test_a_restart_voids_what_was_asked_before() -> None:
+    """Orders that wait when the board restarts are not sent to it once it is greeted anew."""
+    session = Session()
+    session.greet()
+    session.live(1.5)
+    session.link.call(session.now_s, "wet_down")
+    session.link.arm(session.now_s, 30.0)
+    session.board.restart()
+    session.live(2.0)
+    assert session.link.owned
+    assert session.board.state == "disarmed"
+
+
 def test_damage_is_counted_and_costs_itself_only() -> None:
     """Noise on the cable is told as damaged frames; what is whole still arrives."""
     board = IdealBoard(seed=3)
