@@ -45,8 +45,10 @@ class Chart:
         self._due_s = 0.0
 
     def see(self, at_s: float, ratio: float | None, load: float | None) -> None:
-        """Add a column if one is due."""
-        if at_s < self._due_s and self._kept:
+        """Add a column if one is due; with a time before the last one's another segment begins."""
+        if self._kept and at_s < self._kept[-1].at_s:
+            self._kept.clear()
+        if self._kept and at_s < self._due_s:
             return
         self._due_s = at_s + self.every_s
         self._kept.append(Column(at_s, ratio, load))
