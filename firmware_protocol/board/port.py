@@ -1,4 +1,9 @@
-"""The board's end of the cable, never waiting: at most 64 bytes are written, and only when there is room."""
+"""The board's end of the cable: at most 64 bytes are written at once, and only when there is room.
+
+Over USB "room" may be a single byte, and MicroPython then waits up to 0.5 s for the rest (read in its source).
+That takes a computer that has read nothing for so long that all its own buffers are full: its silence has
+stopped the table long before.
+"""
 
 import select
 import sys
@@ -8,7 +13,7 @@ READ_MOST = 256
 
 
 class Port:
-    """Base of the ways to talk; neither method waits."""
+    """Base of the ways to talk; neither method waits for the computer's answer."""
 
     def read(self) -> bytes:
         """What has come, up to 256 bytes; empty when nothing has."""
@@ -44,6 +49,4 @@ class StdioPort(Port):
         """Write the beginning of `data`; how many bytes it took."""
         if not self._out_poll.poll(0):
             return 0
-        chunk = data[:CHUNK]
-        self._out.write(chunk)
-        return len(chunk)
+        return self._out.write(data[:CHUNK]) or 0
