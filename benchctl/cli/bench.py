@@ -25,8 +25,8 @@ def open_bench(args: argparse.Namespace) -> int:
     bench = configured_bench()
     job = demo_job() if bench is None or bench.job is None else read_job(Path(bench.job))
     port = None if bench is None else bench.port
-    if port is None and not (sys.stdin.isatty() and sys.stdout.isatty()):
-        return _play(job)
+    if port is None and not args.plain and not (sys.stdin.isatty() and sys.stdout.isatty()):
+        return _play(job, args.units)
     plain = args.plain or not _on_terminal()
     return _open(job, port, args, plain=plain, seed=1, mishaps=[], pace=DEMO_PACE)
 
@@ -43,15 +43,16 @@ def _on_terminal() -> bool:
     return all(stream.isatty() for stream in (sys.stdin, sys.stdout, sys.stderr))
 
 
-def _play(job: Job) -> int:
+def _play(job: Job, system: str | None) -> int:
     """No terminal: the segment runs by itself on the simulated bench, at full pace, told in lines."""
     from benchctl.assembly.build import build_simulated
     from benchctl.assembly.places import logbook_folder
     from benchctl.assembly.stepped import Stepper
     from benchctl.cli.telling import Teller, finish
+    from benchctl.models.preferences import preferences
     from benchctl.simulator.operator import Operator
 
-    teller = Teller(as_json=False, to=sys.stdout)
+    teller = Teller(as_json=False, system=preferences(system).units, to=sys.stdout)
     teller.say(
         f"SIMULATED: {job.mirror.name}, {job.segment.length_s / 60:g} min at {job.segment.work_rpm:g} rpm"
     )

@@ -206,24 +206,26 @@ def _sql(args: argparse.Namespace) -> int:
 
 
 def _ask(args: argparse.Namespace) -> int:
+    from benchctl import units
+    from benchctl.models.preferences import preferences
+
     names = list(QUESTIONS)
     name = args.question
     if name.isdecimal() and 1 <= int(name[:4]) <= len(names):
         name = names[int(name) - 1]
     if name not in QUESTIONS:
         from benchctl.errors import BadInput
-        from benchctl.units import printable
 
-        raise BadInput(f"'{printable(name)}' is not a question; ask one of {', '.join(names)}, or 1 to 10")
-    answer = _answer(name, args)
+        raise BadInput(
+            f"'{units.printable(name)}' is not a question; ask one of {', '.join(names)}, or 1 to 10"
+        )
+    answer = _answer(name, args, units.METRIC if args.json else preferences(args.units).units)
     if args.json:
         return _say_json([{"question": name, "answer": answer.sentences, "rows": answer.rows}])
-    from benchctl.units import printable
-
-    return _say([printable(sentence, 2000) for sentence in answer.sentences])
+    return _say([units.printable(sentence, 2000) for sentence in answer.sentences])
 
 
-def _answer(name: str, args: argparse.Namespace) -> Answer:
+def _answer(name: str, args: argparse.Namespace, system: str) -> Answer:
     from benchctl.logbook import compared, post_moves, questions, rates, room, trends
 
     book = _open(args)
@@ -232,18 +234,20 @@ def _answer(name: str, args: argparse.Namespace) -> Answer:
 
         return marks_answer(book, args.marks)
     if name == "mirrors":
-        return compared.mirrors_compared([book, *(_read(Path(folder)) for folder in args.other)])
+        return compared.mirrors_compared([book, *(_read(Path(folder)) for folder in args.other)], system)
     plain: dict[str, Callable[[Logbook], Answer]] = {
         "work": questions.work_done,
-        "lagging": trends.lagging,
-        "rate": rates.rate,
         "lap": questions.lap_care,
         "stops": questions.stops,
-        "post": post_moves.post_moves,
         "water": questions.water,
         "room": room.room,
     }
-    return plain[name](book)
+    with_quantities: dict[str, Callable[[Logbook, str], Answer]] = {
+        "lagging": trends.lagging,
+        "rate": rates.rate,
+        "post": post_moves.post_moves,
+    }
+    return plain[name](book) if name in plain else with_quantities[name](book, system)
 
 
 def _report(args: argparse.Namespace) -> int:

@@ -66,9 +66,9 @@ def run(args: argparse.Namespace) -> int:
     job = read_job(Path(args.job))
     case, room_c = _case(job, args), _temperature(job, args)
     stepped = args.pace == "max"
-    teller = Teller(as_json=args.json)
-    folder = logbook_folder(args.logbook, simulated=stepped, job=job)
     system = preferences(args.units).units
+    teller = Teller(as_json=args.json, system=system)
+    folder = logbook_folder(args.logbook, simulated=stepped, job=job)
     bench = build_press(job, case, folder, room_c=room_c, stepped=stepped, system=system, listen=teller.take)
     try:
         if bench.recovered:

@@ -134,7 +134,7 @@ def _stepped(job: Job, args: argparse.Namespace, mishaps: list[Planned]) -> int:
     from benchctl.assembly.stepped import Stepper
     from benchctl.simulator.operator import Operator
 
-    teller = Teller(as_json=args.json)
+    teller = _teller(args)
     parts = _rehearsal(job, args, mishaps, teller, stepped=True)
     tell_first(parts, teller)
     try:
@@ -150,7 +150,7 @@ def _stepped(job: Job, args: argparse.Namespace, mishaps: list[Planned]) -> int:
 def _simulated_live(job: Job, args: argparse.Namespace, mishaps: list[Planned]) -> int:
     from benchctl.assembly.rehearsal import scripted_loop
 
-    teller = Teller(as_json=args.json)
+    teller = _teller(args)
     parts = _rehearsal(job, args, mishaps, teller, stepped=False)
     loop = scripted_loop(parts, args.operator, args.seed)
     return _headless(parts, loop, teller, args, start=True)
@@ -161,13 +161,19 @@ def _on_port(job: Job, args: argparse.Namespace) -> int:
     from benchctl.assembly.ports import open_port
     from benchctl.session.live import BenchLoop
 
-    teller = Teller(as_json=args.json)
+    teller = _teller(args)
     transport, warning = open_port(args.port, args.record)
     if warning:
         teller.say(warning)
     folder = _folder(args, job, simulated=False)
     parts = build_on_port(job, folder, transport, warning=warning, listen=teller.take)
     return _headless(parts, BenchLoop(parts.runner, parts.clock), teller, args, start=args.start)
+
+
+def _teller(args: argparse.Namespace) -> Teller:
+    from benchctl.models.preferences import preferences
+
+    return Teller(as_json=args.json, system=preferences(args.units).units)
 
 
 def _headless(parts: Parts, loop: Any, teller: Teller, args: argparse.Namespace, *, start: bool) -> int:

@@ -7,6 +7,8 @@ import queue
 import sys
 from typing import TYPE_CHECKING, TextIO
 
+from benchctl.units import METRIC
+
 if TYPE_CHECKING:
     from benchctl.assembly.build import Parts
 
@@ -17,8 +19,9 @@ NOT_RUN = "No segment was run."
 class Teller:
     """Tells events: as JSON on standard output, or as words on standard error. Safe from any thread."""
 
-    def __init__(self, *, as_json: bool, to: TextIO | None = None) -> None:
+    def __init__(self, *, as_json: bool, system: str = METRIC, to: TextIO | None = None) -> None:
         self._as_json = as_json
+        self._system = system
         self._to = to or sys.stderr
         self._waiting: queue.Queue[dict[str, object]] = queue.Queue()
 
@@ -36,7 +39,7 @@ class Teller:
             if self._as_json:
                 print(json.dumps(event, allow_nan=False))
             else:
-                print(_sentence(event), file=self._to)
+                print(_sentence(event, self._system), file=self._to)
         sys.stdout.flush()
 
     def say(self, words: str) -> None:
@@ -44,12 +47,12 @@ class Teller:
         print(words, file=self._to)
 
 
-def _sentence(event: dict[str, object]) -> str:
+def _sentence(event: dict[str, object], system: str) -> str:
     from benchctl.session.journal import words_of
 
     at_s = float(str(event["at_s"]))
     details = {key: value for key, value in event.items() if key not in ("at_s", "event")}
-    return f"{int(at_s) // 60:3d}:{int(at_s) % 60:02d}  {words_of(str(event['event']), details)}"
+    return f"{int(at_s) // 60:3d}:{int(at_s) % 60:02d}  {words_of(str(event['event']), details, system)}"
 
 
 def tell_first(parts: Parts, teller: Teller) -> None:

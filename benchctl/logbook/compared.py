@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from itertools import accumulate, pairwise
 from typing import Any
 
+from benchctl import units
 from benchctl.logbook.export import zone_rows
 from benchctl.logbook.lines import Entry
 from benchctl.logbook.questions import NAMELESS, Answer, mirrors, of_mirror, plain, totals, work_of
@@ -80,13 +81,14 @@ def jobs(books: Sequence[Logbook]) -> list[Job]:
     return found
 
 
-def mirrors_compared(books: Sequence[Logbook]) -> Answer:
+def mirrors_compared(books: Sequence[Logbook], system: str = units.METRIC) -> Answer:
     """How long each mirror took so far, in this logbook and others, and how the last one of this compares."""
     found = jobs(books)
     rows = [one.row() for one in found]
     sentences = [
         f"{row['mirror'] or NAMELESS}: {row['polishing_h']:.2f} h, {row['useful_turns']:.0f} useful turns, "
-        f"work {row['work_n_m_turns']:.0f} N m turns, {row['first_at'][:10]} to {row['last_at'][:10]}; "
+        f"work {units.show(row['work_n_m_turns'], units.TORQUE, system, 0)} turns, "
+        f"{row['first_at'][:10]} to {row['last_at'][:10]}; "
         f"worst grey {plain(row['worst_grey'])}, worst pits {plain(row['worst_pits'])} at the last look."
         for row in rows
     ]

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import Any
 
+from benchctl import units
 from benchctl.logbook.lines import Entry
 from benchctl.logbook.questions import Answer
 from benchctl.logbook.rates import CLEAR, ZONE_NAMES, Fading, Stretch, Stretches
@@ -16,7 +17,7 @@ from benchctl.logbook.trends import OFFSET_CHANGE_M
 from benchctl.models.json_values import as_number
 
 
-def post_moves(book: Logbook) -> Answer:
+def post_moves(book: Logbook, system: str = units.METRIC) -> Answer:
     """For each move of the post: what was predicted by zone, what was seen, and whether they agree."""
     found, looks = segments(book), inspections(book)
     moved = [pair for pair in pairwise(found) if _moved(*pair)]
@@ -38,7 +39,7 @@ def post_moves(book: Logbook) -> Answer:
             "seen": {zone: {"change": one.value, "error": one.error} for zone, one in seen.items()},
         }
         rows.append(row)
-        sentences.append(_move_sentence(row, seen))
+        sentences.append(_move_sentence(row, seen, system))
     return Answer(sentences or ["The post was not moved."], rows)
 
 
@@ -92,9 +93,9 @@ def predicted_by_zone(predicted: Any) -> dict[str, float]:
     return {zone: round(share / mean - 1, 4) for zone, share in shares.items()} if mean else {}
 
 
-def _move_sentence(row: Mapping[str, Any], seen: Mapping[str, Fading]) -> str:
+def _move_sentence(row: Mapping[str, Any], seen: Mapping[str, Fading], system: str) -> str:
     way = "out" if row["to_m"] > row["from_m"] else "in"
-    distance = abs(row["to_m"] - row["from_m"]) * 1000
+    distance = units.show(abs(row["to_m"] - row["from_m"]), units.LENGTH, system)
     wanted = predicted_by_zone(row["predicted"])
     predicted = f"predicted: {row['predicted']}" if row["predicted"] else "no prediction was kept"
     if wanted:
@@ -104,7 +105,7 @@ def _move_sentence(row: Mapping[str, Any], seen: Mapping[str, Fading]) -> str:
     what = "cannot tell what it did: too few looks that can say"
     if told:
         what = f"seen beside the mean: {', '.join(told)}{_verdict(wanted, seen)}"
-    return f"Segment {row['segment_number']}: post {distance:.0f} mm {way}; {predicted}; {what}."
+    return f"Segment {row['segment_number']}: post {distance} {way}; {predicted}; {what}."
 
 
 def _zone(name: str) -> str:

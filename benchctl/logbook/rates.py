@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
+from benchctl import units
 from benchctl.logbook.export import zone_rows
 from benchctl.logbook.lines import Entry
 from benchctl.logbook.questions import Answer, mean_of, work_of
@@ -152,7 +153,7 @@ class Stretches:
         return Stretch(before, after, some, fading(before, after, pits=pits))
 
 
-def rate(book: Logbook) -> Answer:
+def rate(book: Logbook, system: str = units.METRIC) -> Answer:
     """What depth a segment gives, by the mechanics and by the glass, and whether that fell."""
     found, looks = segments(book), inspections(book)
     find = Stretches(found)
@@ -167,7 +168,7 @@ def rate(book: Logbook) -> Answer:
     halves = (early.mean, late.mean)
     if halves[0] is None or halves[1] is None:  # a zone that ran out of grey between them
         halves = (_over(useful[: len(useful) // 2]), _over(useful[len(useful) // 2 :]))
-    sentences = [head, _rate_sentence(halves[0], halves[1]), *_meanwhile(book, found, middle)]
+    sentences = [head, _rate_sentence(halves[0], halves[1]), *_meanwhile(book, found, middle, system)]
     return Answer(sentences, rows)
 
 
@@ -212,13 +213,14 @@ def _rate_sentence(early: Fading | None, late: Fading | None) -> str:
     )
 
 
-def _meanwhile(book: Logbook, found: Sequence[Segment], middle: Entry) -> list[str]:
+def _meanwhile(book: Logbook, found: Sequence[Segment], middle: Entry, system: str) -> list[str]:
     """What else changed between the halves: settings, care of the lap, the room."""
-    words = [word for pair in pairwise(found) for word in changes(*pair)]
+    words = [word for pair in pairwise(found) for word in changes(*pair, system)]
     care = [str(note.fields["lap_care"]) for note in book.of_kind("note") if note.fields.get("lap_care")]
     words += [f"lap {kind} {care.count(kind)} times" for kind in dict.fromkeys(care)]
     before, after = ([one for one in found if (one.n < middle.n) is first] for first in (True, False))
     warm, cold = mean_of(before, "room_temperature_c"), mean_of(after, "room_temperature_c")
     if warm is not None and cold is not None and abs(cold - warm) >= 1.0:
-        words.append(f"room {warm:.1f} then {cold:.1f} degC")
+        first = units.show_number(warm, units.TEMPERATURE, system)
+        words.append(f"room {first} then {units.show(cold, units.TEMPERATURE, system)}")
     return [f"Meanwhile: {'; '.join(words[:12])}."] if words else []

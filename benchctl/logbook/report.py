@@ -87,7 +87,7 @@ def report_html(
         glance=_glance(own, looks, marks),
         progress=progress(own, looks),
         depth=depth(own),
-        running=_running(own, _events(book, own)),
+        running=_running(own, _events(book, own, system)),
         marks=_marks(marks),
         blemishes=blemishes(own, looks, system),
         heads=_row_heads(system),
@@ -119,11 +119,11 @@ def _glance(
     return [(name, clean(words)) for name, words in found]
 
 
-def _events(book: Logbook, own: Sequence[Segment]) -> list[Event]:
+def _events(book: Logbook, own: Sequence[Segment], system: str) -> list[Event]:
     """What was changed, at the number of the first segment after it: settings, and care of the lap."""
     found = []
     for before, after in pairwise(own):
-        for words in changes(before, after):
+        for words in changes(before, after, system):
             found.append(Event(float(after.number) - 0.5, clean(words.split(" ", 2)[2], 24)))
     ends = [one.n for one in own]
     for entry in book.of_kind("note"):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
+from benchctl import units
 from benchctl.logbook.export import zone_rows
 from benchctl.logbook.lines import Entry
 from benchctl.logbook.questions import Answer
@@ -35,7 +36,7 @@ def worst_zones(look: Entry) -> set[str]:
     return {zone for zone, value in known.items() if value == max(known.values())}
 
 
-def lagging(book: Logbook) -> Answer:
+def lagging(book: Logbook, system: str = units.METRIC) -> Answer:
     """Which zone lags, since when, and what was changed before that."""
     looks, found = inspections(book), segments(book)
     rows = [{"at": look.at, "worst": sorted(worst_zones(look))} | {"scores": scores(look)} for look in looks]
@@ -50,32 +51,33 @@ def lagging(book: Logbook) -> Answer:
         while first > 0 and zone in worst_zones(looks[first - 1]):
             first -= 1
         since = looks[first]
-        changes = _changes_before(found, looks[first - 1].n if first else 0, since.n)
+        changes = _changes_before(found, looks[first - 1].n if first else 0, since.n, system)
         name = "the last 5 mm" if zone == "edge" else f"zone {zone}"
         sentences.append(f"{name.capitalize()} lags since the look of {since.at[:10]}; {changes}.")
     return Answer(sentences, rows)
 
 
-def _changes_before(found: Sequence[Segment], after_n: int, before_n: int) -> str:
+def _changes_before(found: Sequence[Segment], after_n: int, before_n: int, system: str) -> str:
     last_before = [one for one in found if one.n < after_n][-1:]
     some = last_before + [one for one in found if after_n < one.n < before_n]
-    words = [word for pair in pairwise(some) for word in changes(*pair)]
+    words = [word for pair in pairwise(some) for word in changes(*pair, system)]
     return "changed before it: " + "; ".join(words) if words else "no setting was changed before it"
 
 
-def changes(before: Segment, after: Segment) -> list[str]:
+def changes(before: Segment, after: Segment, system: str = units.METRIC) -> list[str]:
     """What was set differently from one segment to the next, in words."""
     words = []
     for name, least in _SETTINGS.items():
         old, new = before.number_of(name), after.number_of(name)
         if old is not None and new is not None and abs(new - old) >= least:
-            words.append(f"segment {after.number} {_setting(name, old, new)}")
+            words.append(f"segment {after.number} {_setting(name, old, new, system)}")
     if before.fields.get("lap") != after.fields.get("lap"):
         words.append(f"segment {after.number} another lap ({after.fields.get('lap')})")
     return words
 
 
-def _setting(name: str, old: float, new: float) -> str:
-    if name == "post_offset_m":
-        return f"offset {old * 1000:.0f} to {new * 1000:.0f} mm"
-    return f"load {old:.0f} to {new:.0f} N" if name == "load_n" else f"speed {old:g} to {new:g} rpm"
+def _setting(name: str, old: float, new: float, system: str) -> str:
+    if name == "work_rpm":
+        return f"speed {old:g} to {new:g} rpm"
+    what, kind = ("offset", units.LENGTH) if name == "post_offset_m" else ("load", units.FORCE)
+    return f"{what} {units.show_number(old, kind, system)} to {units.show(new, kind, system)}"

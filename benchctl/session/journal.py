@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from datetime import datetime
 from typing import Any, Protocol
 
+from benchctl import units
 from benchctl.clock import Clock
 from benchctl.guard.alarm_rows import title_of
 from benchctl.guard.timekeeping import Clocks
@@ -64,12 +65,14 @@ WORDS: dict[str, str] = {
     "record_not_kept": "The record waits for the disk",
     "not_started": "Nobody started",
     "press_started": "Cold press begun",
-    "shift_called": "Called to shift the lap",
-    "shifted": "Lap shifted and turned",
+    "shift_called": "Called to shift the lap by",
+    "shifted": "Lap shifted and turned, its centre now off the mirror's by",
     "rewet_called": "Called for water at the lap's edge",
     "press_time_up": "Press time is up: lap off",
     "press_ended": "Cold press",
 }
+
+_KINDS = {"kg": units.MASS, "m": units.LENGTH, "c": units.TEMPERATURE}
 
 
 class Keeper(Protocol):
@@ -83,7 +86,6 @@ class Keeper(Protocol):
     ) -> None: ...
     def trace(self, segment_id: str, batch: bytes, mono_s: float) -> None: ...
     def poll(self, mono_s: float) -> None: ...
-    def try_again(self, mono_s: float) -> None: ...
 
 
 class Journal:
@@ -106,7 +108,7 @@ class Journal:
 
     def note(self, at_s: float, event: str, details: Mapping[str, object]) -> None:
         """One event: a line of words, and the event itself for whoever listens."""
-        self._lines.append(Line(at_s, words_of(event, details)))
+        self._lines.append(Line(at_s, words_of(event, details), event, dict(details)))
         self.shown = tuple(self._lines)
         if self._listen is not None:
             self._listen({"at_s": round(at_s, 3), "event": event, **details})
@@ -132,32 +134,25 @@ class Journal:
         """Try again what waits for the disk, where no thread does."""
         self.keeper.poll(self._clock.monotonic_s())
 
-    def try_again(self) -> None:
-        """Try at once what waits for the disk: a person says that there is room."""
-        self.keeper.try_again(self._clock.monotonic_s())
 
-
-def words_of(event: str, details: Mapping[str, object]) -> str:
-    """An event in words."""
+def words_of(event: str, details: Mapping[str, object], system: str = units.METRIC) -> str:
+    """An event in words, its quantities in the units of `system`."""
     if event.startswith("alarm") and "name" in details:
         after = f" (after: {title_of(str(details['cause']))})" if details.get("cause") else ""
         stop = 1 if details.get("priority") == 1 else None
         return f"{WORDS[event]}: {title_of(str(details['name']), stop)}{after}"
-    tail = " ".join(_plain(key, value) for key, value in details.items() if value is not None)
+    tail = " ".join(_plain(key, value, system) for key, value in details.items() if value is not None)
     return f"{WORDS.get(event, event.replace('_', ' '))} {tail}".rstrip()
 
 
-def _plain(key: str, value: object) -> str:
+def _plain(key: str, value: object, system: str) -> str:
     if key.endswith("_rpm") and isinstance(value, float):
         return f"{value:g} rpm"
-    if key.endswith("_kg") and isinstance(value, float):
-        return f"{value:g} kg"
-    if key.endswith("_m") and isinstance(value, float):
-        return f"{value * 1000:.0f} mm"
-    if key.endswith("_c") and isinstance(value, float):
-        return f"{value:g} degC"
+    kind = _KINDS.get(key.rpartition("_")[2])
+    if kind is not None and isinstance(value, float):
+        return units.show(value, kind, system)
     if key.endswith("_s") and isinstance(value, float):
-        return f"{value:.0f} s"
+        return f"{value / 60:g} min" if value >= 120 and value % 60 == 0 else f"{value:.0f} s"
     if key == "why" and known_refusal(value):
         return refusal_sentence(str(value))
     words = str(value)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import NamedTuple
 
 from benchctl.guard.alarm import Alarm as Alarm
@@ -26,10 +28,13 @@ class Call(NamedTuple):
 
 
 class Line(NamedTuple):
-    """One line of what happened: seconds since the table was told to turn, and words."""
+    """One line of what happened: seconds since the table was told to turn, words with metric quantities, and
+    the event with its details, from which `journal.words_of` makes words in other units."""
 
     at_s: float
     words: str
+    event: str = ""
+    details: Mapping[str, object] = MappingProxyType({})
 
 
 class Column(NamedTuple):

@@ -63,7 +63,7 @@ def stop_row(view: View, told: str, place: str) -> Row:
     trouble = link_trouble(view) or _refused(view.shot)
     said = row((f"{trouble} ", "abnormal") if trouble else "", (told, "strong"))
     if not trouble and not told:
-        said = row(_last(view.shot, place))
+        said = row(_last(view, place))
     left = row((f" {STOP_SIGN} ", "band"), "  ")
     return (*left, *fit(said, view.width - width_of(left)))
 
@@ -74,9 +74,12 @@ def _refused(shot: Snapshot) -> str:
     return f"▲ {shot.refusal}" if shot.refusal else ""
 
 
-def _last(shot: Snapshot, place: str) -> str:
+def _last(view: View, place: str) -> str:
     """What happened last, where the page itself does not tell it."""
-    return lines.setup(shot) if place == "polish" or not shot.lines else f"last: {shot.lines[-1].words}"
+    shot = view.shot
+    if place == "polish" or not shot.lines:
+        return lines.setup(shot)
+    return f"last: {lines.happened(shot.lines[-1], view.units)}"
 
 
 def link_trouble(view: View) -> str:

@@ -6,11 +6,18 @@ from benchctl import units
 from benchctl.guard.words import words_for
 from benchctl.models.setup import STANDARD_GRAVITY_M_S2
 from benchctl.segment.states import State
-from benchctl.session.snapshot import Snapshot
+from benchctl.session.journal import words_of
+from benchctl.session.snapshot import Line, Snapshot
 from benchctl.tui.blocks import clock, clock_up
 
 NONE = "--"
 ROWS = ("table rpm", "lap rpm", "spin ratio", "load %")
+
+
+def happened(line: Line, system: str) -> str:
+    """One line of what happened, its quantities in the units of `system`."""
+    metric = system == units.METRIC or not line.event
+    return line.words if metric else words_of(line.event, line.details, system)
 
 
 def number(value: float | None, places: int = 1) -> str:

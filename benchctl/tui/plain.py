@@ -156,7 +156,7 @@ class PlainFace:
         if self._last in news:
             news = news[len(news) - news[::-1].index(self._last) :]
         for line in news:
-            self.say(f"{clock_up(line.at_s)}  {line.words}")
+            self.say(f"{clock_up(line.at_s)}  {lines.happened(line, self._places.preferences.units)}")
             self._last = line
 
     def _tell_call(self, shot: Snapshot) -> None:

@@ -179,7 +179,7 @@ def _lap(view: View, width: int) -> list[Row]:
     found = fitting(texts, width, FIGURES_ROWS)
     last = shot.lines[-1] if shot.lines else None
     if last is not None and len(found) < FIGURES_ROWS:
-        found.append(fit(row((f"{clock_up(last.at_s)} {last.words}", "quiet")), width))
+        found.append(fit(row((f"{clock_up(last.at_s)} {lines.happened(last, view.units)}", "quiet")), width))
     return found
 
 

@@ -52,6 +52,23 @@ def test_a_press_with_its_shift_is_told_and_kept(home: Path, capsys: pytest.Capt
 
 
 @pytest.mark.parametrize(
+    ("units", "begun", "by", "place"),
+    [("metric", "9.0 kg", "62 mm", "66 mm"), ("inch", "19.8 lb", "2.44 in", "2.60 in")],
+)
+def test_a_press_is_told_in_the_units_that_the_person_chose(
+    home: Path, capsys: pytest.CaptureFixture[str], units: str, begun: str, by: str, place: str
+) -> None:
+    """The plan and each event; the events of --json stay in SI."""
+    press(capsys, home / "json", "--load", "9 kg", "--units", units)
+    words = ["press", "demo", "--pace", "max", "--load", "9 kg", "--minutes", "22", "--units", units]
+    assert main([*words, "--logbook", str(home / "book")]) == 0
+    told = capsys.readouterr().err
+    assert f"Cold press begun {begun} 22 min" in told
+    assert f"Called to shift the lap by {by}" in told
+    assert f"Lap shifted and turned, its centre now off the mirror's by {place}" in told
+
+
+@pytest.mark.parametrize(
     ("person", "status", "outcome", "shifted"),
     [("attentive", 0, "completed", True), ("slow", 0, "completed", True), ("absent", 3, "not_lifted", False)],
 )

@@ -173,6 +173,22 @@ def test_each_of_the_ten_questions_is_answered(
     assert "".join(json.loads(out)["answer"])
 
 
+METRIC_QUANTITY = re.compile(r"\d (?:mm|kg|kPa|N|N m|degC|°C)\b")
+
+
+@pytest.mark.parametrize("question", ["rate", "post", "mirrors"])
+def test_answers_are_in_the_units_that_the_person_chose(
+    tmp_path: Path, question: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """In inches no metric quantity is left but the name of the last 5 mm; JSON stays metric."""
+    write_story(tmp_path, 30, synced=False)
+    where = ("ask", question, "--logbook", str(tmp_path), "--units")
+    metric, inch = (run(capsys, *where, units)[1].replace("last 5 mm", "") for units in ("metric", "inch"))
+    assert METRIC_QUANTITY.search(metric)
+    assert not METRIC_QUANTITY.search(inch)
+    assert METRIC_QUANTITY.search(run(capsys, *where, "inch", "--json")[1].replace("last 5 mm", ""))
+
+
 def test_the_marks_question_tells_the_pass_and_what_is_left(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

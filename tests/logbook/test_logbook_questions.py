@@ -158,6 +158,9 @@ def test_the_lagging_zone_is_told_with_its_beginning_and_the_change_before_it(tm
     assert answer.sentences == [
         "Zone 1 lags since the look of 2026-03-01; changed before it: segment 3 offset 128 to 131 mm."
     ]
+    assert trends.lagging(read(tmp_path), "inch").sentences == [
+        "Zone 1 lags since the look of 2026-03-01; changed before it: segment 3 offset 5.04 to 5.16 in."
+    ]
 
 
 def test_pits_decide_over_grey_once_all_zones_are_counted(tmp_path: Path) -> None:

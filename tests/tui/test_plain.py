@@ -74,6 +74,15 @@ def test_every_event_is_one_line() -> None:
     assert told(face, out, 20) == []
 
 
+def test_events_are_told_in_the_units_that_the_person_chose() -> None:
+    """An event with a quantity has it in inches where those are preferred."""
+    line = Line(3.0, "Called to shift the lap by 35 mm", "shift_called", {"by_m": 0.035})
+    places = Places(preferences=Preferences(units="inch"))
+    for known, words in ((Places(), "35 mm"), (places, "1.38 in")):
+        face, _, out = plain_on(State.READY, places=known, lines=(line,))
+        assert f"00:03  Called to shift the lap by {words}" in told(face, out)
+
+
 def test_lines_go_on_when_old_ones_have_left() -> None:
     """The bench keeps only its newest lines; what it has let go does not bring old ones back."""
     face, player, out = plain_on(State.POLISH, lines=(Line(1.0, "Armed"), Line(2.0, "Polishing")))
