@@ -1,8 +1,8 @@
 """The board's end of the cable: at most 64 bytes are written at once, and only when there is room.
 
-Over USB "room" may be a single byte, and MicroPython then waits up to 0.5 s for the rest (read in its source).
-That takes a computer that has read nothing for so long that all its own buffers are full: its silence has
-stopped the table long before.
+Over USB "room" may be a single byte, and MicroPython then waits up to 0.5 s for the rest (read in its
+source). That takes a computer that has read nothing for so long that all its own buffers are full: its
+silence has stopped the table long before.
 """
 
 import select
