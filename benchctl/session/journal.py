@@ -86,6 +86,7 @@ class Keeper(Protocol):
     ) -> None: ...
     def trace(self, segment_id: str, batch: bytes, mono_s: float) -> None: ...
     def poll(self, mono_s: float) -> None: ...
+    def try_again(self, mono_s: float) -> None: ...
 
 
 class Journal:
@@ -133,6 +134,10 @@ class Journal:
     def poll(self) -> None:
         """Try again what waits for the disk, where no thread does."""
         self.keeper.poll(self._clock.monotonic_s())
+
+    def try_again(self) -> None:
+        """Try at once what waits for the disk: a person says that there is room."""
+        self.keeper.try_again(self._clock.monotonic_s())
 
 
 def words_of(event: str, details: Mapping[str, object], system: str = units.METRIC) -> str:
