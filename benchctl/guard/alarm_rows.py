@@ -59,6 +59,23 @@ _WARNINGS = (
     ),
     AlarmRow("lap_drying", 2, "Drag is rising", "Wet the work now", "caution", "water", again_s=15.0),
     AlarmRow(
+        "load_high",
+        2,
+        "Motor load nears its limit",
+        "Wet the work or go slower; look for what drags",
+        "caution",
+        "water",
+        on_delay_s=2.0,
+        again_s=60.0,
+        rank=-1,
+    ),
+    AlarmRow(
+        "load_unread",
+        3,
+        "The motor's load reads nothing",
+        "Mend its wire: a lap that grabs would go unseen",
+    ),
+    AlarmRow(
         "lap_fast",
         2,
         "Lap runs with the mirror",

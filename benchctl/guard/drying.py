@@ -22,11 +22,12 @@ class DryRule:
 
     def see(self, sight: Sight) -> Finding | None:
         limits = self.limits
-        if self._base is None and sight.since_speed_change_s < limits.settled_after_s:
+        unread = sight.load_percent <= limits.load_none_percent
+        if self._base is None and (unread or sight.since_speed_change_s < limits.settled_after_s):
             self._history.clear()
             self._bucket.clear()
             return None
-        load = self._five_seconds(sight)
+        load = None if unread else self._five_seconds(sight)
         if load is not None:
             self._judge(sight.now_s, load)
         if self._base is None:

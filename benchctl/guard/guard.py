@@ -17,6 +17,7 @@ from benchctl.guard.lap_rules import (
     WeakSignalRule,
 )
 from benchctl.guard.limits import GuardLimits
+from benchctl.guard.load import LoadHighRule, LoadUnreadRule
 from benchctl.guard.sight import Finding, Sight
 
 
@@ -28,8 +29,8 @@ class Guard:
         shared = self.limits
         self._stall = StallRule()
         self._signal = SignalRule(shared)
-        others = (JerkRule(shared), SlowingRule(shared), DryRule(shared), WeakSignalRule())
-        self._rules = (LapOffRule(shared), *others)
+        lap = (LapOffRule(shared), JerkRule(shared), SlowingRule(shared), DryRule(shared), WeakSignalRule())
+        self._rules = (*lap, LoadHighRule(shared), LoadUnreadRule(shared))
 
     def see(self, sight: Sight) -> list[Finding]:
         """What is found now, stops first; empty while the table hardly turns."""

@@ -100,7 +100,8 @@ class SignalRule:
 
 
 class LapOffRule:
-    """A lap that turns with the mirror while the load is gone may be off its post."""
+    """A lap that turns with the mirror while the load is down may be off its post. A load that reads nothing
+    at all is no witness: its wire is off."""
 
     def __init__(self, limits: GuardLimits) -> None:
         self.limits = limits
@@ -108,8 +109,8 @@ class LapOffRule:
     def see(self, sight: Sight) -> Finding | None:
         if sight.verdict.state != "fast":
             return None
-        ratio = sight.verdict.load_ratio
-        if ratio is not None and ratio < self.limits.load_gone_share:
+        ratio, read = sight.verdict.load_ratio, sight.load_percent > self.limits.load_none_percent
+        if read and ratio is not None and ratio < self.limits.load_gone_share:
             return Finding("lap_off", sight.verdict.reason, trip="lap_off")
         return Finding("lap_fast", sight.verdict.reason)
 

@@ -42,5 +42,11 @@ class GuardLimits:
     dry_ease_after_s: float = 30.0
     dry_stop_after_s: float = 60.0
     dry_rpm: float = 10.0
+    load_high_share: float = 0.85
+    """Share of the board's load limit above which it is warned that the power will go off."""
+    load_deadband_percent: float = 5.0
+    load_none_percent: float = 0.5
+    load_none_s: float = 10.0
+    """A load that reads less than that for so long, while the table turns, is not being read."""
     settled_after_s: float = 8.0
     """After a change of commanded speed the load is not judged for this long."""

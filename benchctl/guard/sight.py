@@ -19,6 +19,8 @@ class Sight(NamedTuple):
     running_s: float
     since_speed_change_s: float
     watching_since_s: float | None
+    load_limit_percent: float | None = None
+    """The load at which the board takes the power off; None until it has told."""
 
 
 class Finding(NamedTuple):

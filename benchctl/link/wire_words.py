@@ -78,6 +78,7 @@ def status_reading(status: messages.Status, at_s: float, settings: Settings | No
         pedal_pressed=bool(status.flags & messages.PEDAL_PRESSED),
         table_turns=status.table_edges / known.table_edges_per_turn,
         lap_turns=status.lap_edges / known.lap_edges_per_turn,
+        load_limit_percent=None if settings is None else settings.load_limit_permille / 10.0,
     )
 
 

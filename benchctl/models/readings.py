@@ -39,6 +39,8 @@ class Status(NamedTuple):
     pedal_pressed: bool
     table_turns: float
     lap_turns: float
+    load_limit_percent: float | None = None
+    """The stored load at which the board takes the power off; None until its settings are known."""
 
 
 class PedalPress(NamedTuple):

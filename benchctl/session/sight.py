@@ -20,4 +20,5 @@ def sight_of(bench: Bench, status: Status) -> Sight:
         running_s=at.now_s - (at.now_s if engine.run_at_s is None else engine.run_at_s),
         since_speed_change_s=at.now_s - at.speed_changed_s,
         watching_since_s=at.watching_since_s,
+        load_limit_percent=status.load_limit_percent,
     )

@@ -473,7 +473,7 @@ HOST = (
         "watched is not None",
         one("session/test_lap_responses.py", "test_i_am_watching_is_honoured_for_five_minutes_and_logged"),
     ),
-    off("a lap off its post", _LAP, "ratio is not None and ratio < self.limits.load_gone_share", RULES),
+    off("a lap off its post", _LAP, "read and ratio is not None and ratio < self.limits.load_gone_share", RULES),
     off("a lap that falls in spite of water", _LAP, "left_s <= 0.0", RULES),
     off("a dry lap stops", _DRY, "climbing_s >= limits.dry_stop_after_s", RULES),
     off("a dry lap slows", _DRY, "climbing_s >= limits.dry_ease_after_s", RULES),
@@ -509,6 +509,19 @@ HOST = (
         "not all(held.acknowledged for held in latched)",
         RULES,
     ),
+    Guard(
+        "a load near its limit is told",
+        "benchctl/guard/load.py",
+        "if not self._level.see(sight.load_percent):",
+        "if True:",
+        ("tests/guard/test_load.py",),
+    ),
+    off(
+        "a load that reads nothing is told",
+        "benchctl/guard/load.py",
+        "sight.load_percent > self.limits.load_none_percent",
+        ("tests/guard/test_load.py",),
+    )._replace(put="if True:"),
     Guard(
         "the next stop takes the first cause's place",
         "benchctl/guard/alarms.py",
