@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import queue
 import signal
 import threading
 from collections.abc import Callable, Iterator
@@ -12,6 +11,7 @@ from typing import TextIO
 
 from benchctl.assembly.build import Parts
 from benchctl.assembly.stepped import not_armed, over
+from benchctl.assembly.typed import TypedLines
 from benchctl.clock import Clock
 from benchctl.segment.states import ENDING, State
 from benchctl.session.acts import Act, Done
@@ -27,40 +27,30 @@ ARM_AGAIN_REFUSED_S = 10.0
 """After a refusal of this program's own: time for a person to acknowledge, to reset, to free the disk."""
 ARM_PATIENCE_S = 60.0
 """So long the board may refuse to arm, say because the emergency stop is pressed, before this gives up."""
+_ACTS = {act.value: act for act in Act}
 
 
 class Person:
     """The lines that a person types: each is the name of an act. Never blocks the bench."""
 
     def __init__(self, source: TextIO | None, say: Callable[[str], None]) -> None:
-        self._acts: queue.Queue[Act | None] = queue.Queue()
+        self._typed = None if source is None else TypedLines(source)
         self._say = say
-        self.gone = source is None
-        if source is not None:
-            threading.Thread(target=self._read, args=(source,), name="person", daemon=True).start()
 
-    def _read(self, source: TextIO) -> None:
-        names = {act.value: act for act in Act}
-        for line in source:
-            word = line.strip().lower()
-            if word in names:
-                self._acts.put(names[word])
-            elif word:
-                self._say(f"not an act; known are {', '.join(sorted(names))}")
-        self._acts.put(None)
+    @property
+    def gone(self) -> bool:
+        """Whether no more will be typed."""
+        return self._typed is None or self._typed.ended
 
     def acts(self) -> list[Act]:
         """What was typed since the last call."""
-        found: list[Act] = []
-        while True:
-            try:
-                act = self._acts.get_nowait()
-            except queue.Empty:
-                return found
-            if act is None:
-                self.gone = True
+        found = []
+        for word in [] if self._typed is None else self._typed.take():
+            if word in _ACTS:
+                found.append(_ACTS[word])
             else:
-                found.append(act)
+                self._say(f"not an act; known are {', '.join(sorted(_ACTS))}")
+        return found
 
 
 @contextmanager

@@ -27,6 +27,7 @@ LONGEST_STRIDE_S = 0.05
 CALLING_PACE = 4.0
 CLOSING_S = 8.0
 """How long closing waits for the table to come to rest."""
+LAST_STOPS = 3
 
 
 class Plant(Protocol):
@@ -61,6 +62,7 @@ class BenchLoop:
         self._posted: list[Done] = []
         self._lock = threading.Lock()
         self._closing = threading.Event()
+        self._close_by = 0.0
         self._stop_now = threading.Event()
         self.crash: BaseException | None = None
         self._thread = threading.Thread(target=self._run, name="bench loop", daemon=True)
@@ -122,7 +124,7 @@ class BenchLoop:
             self._thread.join(CLOSING_S + 2.0)
 
     def _run(self) -> None:
-        start_s = last_s = self._clock.monotonic_s()
+        last_s = self._clock.monotonic_s()
         try:
             while not self._done(last_s):
                 now_s = self._clock.monotonic_s()
@@ -132,7 +134,7 @@ class BenchLoop:
                 self._stop_now.wait(max(0.0, STEP_S - (self._clock.monotonic_s() - now_s)))
         except BaseException as error:  # noqa: BLE001 - whatever it is, the table is stopped first
             self.crash = error
-            self._last_stop(start_s)
+            self._last_stop()
 
     def _stride(self, by_s: float) -> None:
         """Advance the bench by `by_s`, in steps short enough for the runner."""
@@ -167,12 +169,14 @@ class BenchLoop:
         still = self.runner.engine.turning or self.runner.ending
         return not self._stop_now.is_set() and (not still or now_s > self._close_by)
 
-    def _last_stop(self, now_s: float) -> None:
-        """After a crash of ours: nothing is certain but that STOP must go out."""
-        for _ in range(3):
-            self.runner.link.stop(now_s + self._bench_s, False, "program_error")
-            self.runner.link.poll(now_s + self._bench_s)
-        runner = self.runner
-        with suppress(Exception):  # the table comes first; the words are worth a try
+    def _last_stop(self) -> None:
+        """After a crash of ours: STOP must go out, whatever else fails."""
+        runner, now_s = self.runner, self._bench_s
+        for _ in range(LAST_STOPS):
+            with suppress(Exception):
+                runner.link.stop(now_s, False, "program_error")
+            with suppress(Exception):
+                runner.link.poll(now_s)
+        with suppress(Exception):
             why = f"{type(self.crash).__name__}: {self.crash}"[:300]
             runner.books.keep_event("note", {"text": f"program error while {runner.engine.state}: {why}"})

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import io
 import os
 import threading
+import time
 from pathlib import Path
 
 import pytest
@@ -13,6 +15,7 @@ from benchctl.assembly.build import Parts, build_simulated
 from benchctl.assembly.headless import Headless, Person
 from benchctl.assembly.rehearsal import rehearsal_loop
 from benchctl.models.job import demo_job
+from benchctl.session.acts import Act
 from benchctl.session.live import BenchLoop
 from firmware_protocol import reasons
 
@@ -39,6 +42,30 @@ def test_with_nobody_there_a_refused_start_is_given_up(tmp_path: Path) -> None:
     parts.close()
     assert parts.plant is not None
     assert parts.plant.truth().table_rpm == 0.0
+
+
+def test_a_terminal_that_has_gone_is_nobody() -> None:
+    """A stream that fails in the middle: what was typed before counts, and nobody is there any more."""
+
+    class Gone(io.StringIO):
+        def __next__(self) -> str:
+            line = super().readline()
+            if not line:
+                raise OSError("the terminal has gone")
+            return line
+
+    said: list[str] = []
+    person = Person(Gone("stop\nhalt\n"), said.append)
+    found: list[Act] = []
+    for _ in range(200):
+        found += person.acts()
+        if person.gone:
+            break
+        time.sleep(0.01)
+    assert person.gone
+    assert found == [Act.STOP]
+    assert len(said) == 1
+    assert said[0].startswith("not an act; known are")
 
 
 def test_a_person_acknowledges_resets_and_runs_by_lines(

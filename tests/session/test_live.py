@@ -93,8 +93,9 @@ def test_a_silent_face_ends_the_permit(
     assert "the screen did not answer" in shot.stop_detail
 
 
+@pytest.mark.parametrize("where", ["judging", "reading the port"])
 def test_an_error_in_a_step_stops_the_table(
-    bench: tuple[Parts, BenchLoop], monkeypatch: pytest.MonkeyPatch
+    bench: tuple[Parts, BenchLoop], monkeypatch: pytest.MonkeyPatch, where: str
 ) -> None:
     """An exception in the loop sends STOP before the loop ends, and is kept for whoever asks."""
     parts, loop = bench
@@ -108,7 +109,10 @@ def test_an_error_in_a_step_stops_the_table(
     def fail(*_: object) -> None:
         raise RuntimeError("broken on purpose")
 
-    monkeypatch.setattr(parts.runner, "_judge", fail)
+    if where == "judging":
+        monkeypatch.setattr(parts.runner, "_judge", fail)
+    else:
+        monkeypatch.setattr(parts.link, "poll", fail)
     end = time.monotonic() + 5.0
     while loop.crash is None and time.monotonic() < end:
         loop.answer()
