@@ -52,7 +52,12 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 
 def _where(parser: argparse.ArgumentParser, folder: str | None, rehearsal: bool | str) -> None:
-    parser.add_argument("--logbook", metavar="FOLDER", default=folder, help="the logbook's folder")
+    parser.add_argument(
+        "--logbook",
+        metavar="WHERE",
+        default=folder,
+        help="the logbook's folder, or the mirror's file (the mirror that the bench screen opens)",
+    )
     parser.add_argument(
         "--rehearsal", action="store_true", default=rehearsal, help="the simulated bench's own logbook"
     )
@@ -112,9 +117,9 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _folder(args: argparse.Namespace) -> Path:
-    from benchctl.assembly.places import logbook_folder
+    from benchctl.cli.which_book import which_book
 
-    return logbook_folder(args.logbook, simulated=args.rehearsal)
+    return which_book(args)
 
 
 def _open(args: argparse.Namespace) -> Logbook:

@@ -62,12 +62,12 @@ def _added(args: argparse.Namespace, add: Callable[..., str]) -> int:
     """Open the logbook to write, add one record, say its id."""
     from importlib.metadata import version
 
-    from benchctl.assembly.places import logbook_folder
+    from benchctl.cli.which_book import which_book
     from benchctl.clock import SystemClock
     from benchctl.logbook.reader import check_folder
     from benchctl.logbook.writer import LogbookWriter
 
-    folder, clock = logbook_folder(args.logbook, simulated=args.rehearsal), SystemClock()
+    folder, clock = which_book(args), SystemClock()
     check_folder(folder)
     writer = LogbookWriter(folder, program=f"benchctl {version('benchctl')}")
     try:

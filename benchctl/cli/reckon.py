@@ -65,7 +65,10 @@ def _reckoned(args: argparse.Namespace) -> tuple[Reckoning, SoFar]:
     folder = logbook_folder(args.logbook, simulated=args.rehearsal, job=job)
     for one in (folder, *map(Path, args.earlier)):
         if not (one / FILE_NAME).exists():
-            raise BadInput(f"there is no logbook in {one}; give its folder with --logbook, or --rehearsal")
+            raise BadInput(
+                f"there is no logbook in {one} yet: the first press or segment begins it; give another "
+                "folder with --logbook, or --rehearsal for the simulated bench"
+            )
     book = read(folder)
     found = so_far(book, job)
     if args.after is not None:

@@ -65,8 +65,8 @@ def check_folder(folder: Path) -> None:
     """BadInput where no logbook has been kept in `folder` yet."""
     if not (folder / FILE_NAME).exists():
         raise BadInput(
-            f"there is no logbook in {folder} yet; give its folder with --logbook, "
-            "or --rehearsal for the simulated bench"
+            f"there is no logbook in {folder} yet: the first press or segment begins it; give another folder "
+            "or a mirror's file with --logbook, or --rehearsal for the simulated bench"
         )
 
 

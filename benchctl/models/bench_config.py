@@ -8,16 +8,15 @@ are put on it.
 from __future__ import annotations
 
 import json
-import os
 import tomllib
 from pathlib import Path
 from typing import Annotated
 
-import platformdirs
 from pydantic import AfterValidator, BeforeValidator, Field, ValidationError, ValidationInfo, model_validator
 
 from benchctl import units
 from benchctl.errors import BadInput
+from benchctl.models.config_place import config_path
 from benchctl.models.quantities import Record
 from benchctl.models.validation import first_complaint
 
@@ -117,13 +116,6 @@ class BenchConfig(Record):
     job: str | None = Field(default=None, max_length=1000)
     board: BoardPlan = BoardPlan()
     pins: Pins | None = None
-
-
-def config_path() -> Path:
-    """Where bench.toml lies: in BENCHCTL_HOME when that is set, else in the user's configuration folder."""
-    home = os.environ.get("BENCHCTL_HOME")
-    folder = Path(home) if home else Path(platformdirs.user_config_path("benchctl", appauthor=False))
-    return folder / "bench.toml"
 
 
 def configured_bench() -> BenchConfig | None:

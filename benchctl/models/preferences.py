@@ -12,7 +12,7 @@ from typing import Any, Literal, get_args
 from pydantic import ValidationError
 
 from benchctl.errors import BadInput
-from benchctl.models.bench_config import config_path
+from benchctl.models.config_place import config_path
 from benchctl.models.quantities import Record
 from benchctl.models.validation import first_complaint
 

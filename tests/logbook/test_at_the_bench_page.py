@@ -22,7 +22,7 @@ def test_every_picture_is_one_that_is_made_from_the_screen() -> None:
 
 def test_the_look_that_is_typed_there_is_taken() -> None:
     """The example of a look in words is one."""
-    (typed,) = re.findall(r"benchctl logbook look (.*)", PAGE)
+    (typed,) = re.findall(r"benchctl logbook look --logbook FILE (.*)", PAGE)
     look = look_of(typed.split())
     assert [zone.grey for zone in look.zones] == [9.0, 8.0, 7.0, 7.0, 8.0]
     assert look.blemishes[0].kind == "sleek"

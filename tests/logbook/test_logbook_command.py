@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+import benchctl.models
 from benchctl.cli import main
 from benchctl.logbook.reader import FILE_NAME, read
 from benchctl.logbook.writer import LogbookWriter
@@ -67,6 +68,28 @@ def test_without_a_folder_the_home_of_benchctl_is_used(
     assert "there is no logbook in" in err
     write_story(tmp_path / "rehearsal", 1)
     assert run(capsys, "list", "--rehearsal")[0] == 0
+
+
+def test_a_mirrors_file_stands_for_its_logbook(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """`--logbook pine.toml` is the folder that the file names, rehearsals apart; without it the mirror that
+    the bench screen opens is meant."""
+    monkeypatch.setenv("BENCHCTL_HOME", str(tmp_path))
+    demo = Path(benchctl.models.__file__ or "").parent / "bench_demo_460.toml"
+    job = tmp_path / "pine.toml"
+    job.write_text('logbook = "pine-logbook"\n' + demo.read_text(encoding="utf-8"), encoding="utf-8")
+    write_story(tmp_path / "pine-logbook", 2)
+    write_story(tmp_path / "pine-logbook" / "rehearsal", 1)
+    for words, count in ((("--logbook", str(job)), 2), (("--logbook", str(job), "--rehearsal"), 1)):
+        status, out, _ = run(capsys, "list", "--json", *words)
+        assert (status, len(out.splitlines())) == (0, count)
+    assert run(capsys, "note", "a remark", "--logbook", str(job))[0] == 0
+    assert run(capsys, "list")[0] == 2
+    (tmp_path / "bench.toml").write_text(f'port = "/dev/ttyACM0"\njob = "{job}"\n')
+    assert len(run(capsys, "list", "--json")[1].splitlines()) == 2
+    status, _, err = run(capsys, "list", "--logbook", str(tmp_path / "oak.toml"))
+    assert (status, "cannot read job file" in err) == (2, True)
 
 
 def test_show_takes_a_number_or_an_id(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -12,10 +12,10 @@ from benchctl.models.bench_config import (
     BenchConfig,
     BoardPlan,
     as_toml,
-    config_path,
     configured_bench,
     keep_bench,
 )
+from benchctl.models.config_place import config_path
 from firmware_protocol.board import wiring
 from firmware_protocol.settings import SETTING_TABLE
 
