@@ -6,31 +6,32 @@ import math
 from dataclasses import dataclass
 
 from benchctl.lapwatch.levels import Levels
-from benchctl.lapwatch.load import GapLoad
+from benchctl.lapwatch.load import GapLoad, Rise
 from benchctl.lapwatch.pickup import loss_nats, silence_nats
 from benchctl.lapwatch.reading import Reading
 from benchctl.lapwatch.track import DOUBTFUL, Track
 from benchctl.lapwatch.verdict import LapState
 from benchctl.lapwatch.witness import Witness
 
-STALL_BUDGET_HOURS = 500.0
+STALL_BUDGET_HOURS = 200.0
 """One false stall in so many hours, if pulses are lost at random and load does not rise by chance."""
 NEVER_BELOW, ENOUGH_IF_LIKELY = 0.15, 0.5
 """A bound on the ratio below this share of the usual one is a stop, with half the proof, if the ratio had
 been falling or the load has risen."""
-BOUND_IF_SURE, BOUND_IF_NOT, BOUND_IF_UNEVEN = 0.69, 0.45, 0.40
-"""The load proves a stop only once the bound on the ratio is below these shares of the usual one: while the
-load shows 0.7 of the predicted rise or more; while it shows less; and after an uneven gap. A lap
-that only jerks or slows to half its speed shows up to 0.7 of the rise for a moment."""
-SURE_RISE, LEAST_RISE = 0.70, 0.6
+LEAST_RISE = ((0.35, 0.4), (0.45, 0.6), (0.69, 0.7))
+LEAST_RISE_UNEVEN = ((0.35, 0.4), (0.40, 0.6))
+"""With the bound on the ratio below the first share of the usual one, the load proves a stop if it shows the
+second share of the predicted rise; and the same after uneven gaps. A lap that only jerks or slows to
+half its speed shows up to 0.7 of the rise for a moment."""
 UNEVEN_NATS = 8.0
 """Jerk chart above which more than one gap before the wait was uneven; one may be the stop itself."""
-UNCHANGED = -1.0
-"""Nats of the load of the whole wait below which it speaks for a dead pickup and against a stop."""
-LONG_WAIT, MANY_REPORTS, AGAINST = 3, 20, -3.0
-"""After so many absent targets, or one less and many reports, a rise in the last few reports alone, against
-all before, is noise."""
-LOAD_ALONE = 4.0
+UNCHANGED, LEAST_JUMP = -1.0, 0.06
+"""Nats of the load below which it speaks for a dead pickup and against a stop, where the predicted rise is so
+large at least; where it is smaller nobody can tell."""
+NO_HURRY = 2.3
+"""Nats more than for a stop before a pickup is called silent whose lap, by its load, turns on: it may just
+have gone weak."""
+LOAD_ALONE = 8.0
 """Nats of load evidence that turn a silent pickup into a stopped lap."""
 SETTLING_TURNS = 0.75
 """Mirror turns without a target before a lap that is still settling counts as stopped."""
@@ -46,14 +47,10 @@ class Wait:
     """Usual spin ratio."""
     lost: float
     """Share of pulses usually lost."""
-    odds: float | None
-    """Nats of the load for a stop; None where it cannot tell."""
-    rise: float
-    """Rise of the load since the last target, as a share of the rise predicted for a stop."""
-    whole: float
-    """The same by all reports since the last target."""
-    reports: int
-    """Reports of the load since the last target."""
+    rise: Rise | None
+    """What the load tells of a stop; None where it is no witness."""
+    whole: float | None
+    """Nats for a stop by all reports of the wait; None where it could not be told from a dead pickup."""
     fallen: bool
     """Whether the ratio had been falling before."""
     proof: float
@@ -114,14 +111,27 @@ def proof_needed(gaps_per_hour: float) -> float:
     return math.log(STALL_BUDGET_HOURS * max(60.0, gaps_per_hour))
 
 
-def _proves(track: Track, wait: Wait) -> bool:
-    """Whether the lap could not still be turning slowly, going by the wait and the rise of the load."""
-    if wait.rise < LEAST_RISE:
-        return False
+def _least_rise(track: Track, wait: Wait) -> float:
+    """Share of the predicted rise that shows a lap at rest, and not one that turns slowly."""
     share = bound(track, wait.turns) / wait.usual
-    if track.best.jerk > UNEVEN_NATS and not wait.silent:
-        return share < BOUND_IF_UNEVEN
-    return share < (BOUND_IF_SURE if wait.rise >= SURE_RISE else BOUND_IF_NOT)
+    uneven = track.best.jerk > UNEVEN_NATS and not wait.silent
+    for below, rise in LEAST_RISE_UNEVEN if uneven else LEAST_RISE:
+        if share < below:
+            return rise
+    return math.inf
+
+
+def _by_load(track: Track, wait: Wait) -> float:
+    """Nats of the load for a stop; minus infinity where the lap could still be turning slowly."""
+    if wait.rise is None or wait.rise.share < _least_rise(track, wait):
+        return -math.inf
+    return wait.rise.nats
+
+
+def _unchanged(wait: Wait) -> bool:
+    """Whether the load speaks for a dead pickup."""
+    rise, whole = wait.rise, wait.whole
+    return rise is not None and whole is not None and max(rise.nats, whole) < UNCHANGED
 
 
 def judge_wait(track: Track, wait: Wait) -> str | None:
@@ -134,23 +144,18 @@ def judge_wait(track: Track, wait: Wait) -> str | None:
     if wait.settling:
         long = wait.turns - best.turns > SETTLING_TURNS
         return "stopped" if long and evidence >= wait.proof else None
-    odds = wait.odds
-    long = missing >= LONG_WAIT or (missing == LONG_WAIT - 1 and wait.reports >= MANY_REPORTS)
-    if odds is not None and long and wait.whole < AGAINST:
-        odds = min(odds, wait.whole)
-    by_load = odds if odds is not None and _proves(track, wait) else -math.inf
-    if evidence + by_load >= wait.proof or (wait.silent and by_load > LOAD_ALONE):
+    by_load = _by_load(track, wait)
+    if wait.silent:
+        return "stopped" if by_load > LOAD_ALONE else None
+    if evidence + by_load >= wait.proof:
         return "stopped"
     if evidence >= wait.proof:
-        return "silent" if odds is not None and wait.whole < UNCHANGED and not wait.fallen else "stopped"
-    likely = wait.fallen or (odds is not None and odds > 0.0)
-    if (
-        likely
-        and evidence > ENOUGH_IF_LIKELY * wait.proof
-        and bound(track, wait.turns) < NEVER_BELOW * wait.usual
-    ):
-        return "stopped"
-    return None
+        if wait.fallen or not _unchanged(wait):
+            return "stopped"
+        return "silent" if evidence >= wait.proof + NO_HURRY else None
+    likely = wait.fallen or (wait.rise is not None and wait.rise.nats > 0.0)
+    never = bound(track, wait.turns) < NEVER_BELOW * wait.usual
+    return "stopped" if likely and never and evidence > ENOUGH_IF_LIKELY * wait.proof else None
 
 
 def slows(track: Track, turns: float, levels: Levels, load: GapLoad | None) -> bool:
@@ -191,21 +196,20 @@ class Absence:
         usual = levels.habits.usual
         if usual is None or state == "slowing":
             usual = track.best.track
+        level = math.exp(usual)
         jump = witness.jump_at(usual)
-        odds = witness.odds_of_stop(jump)
-        gap = witness.of_gap()
+        rise = witness.rise(jump, 1.0 if state == "no_signal" else level / bound(track, turns))
+        gap = witness.of_gap() if jump >= LEAST_JUMP else None
         fallen = state == "slowing" or -track.best.slide > 0.7 * levels.slide_limit
-        self.undecided = odds is None and not fallen
+        self.undecided = gap is None and not fallen and (rise is None or rise.nats <= 0.0)
         return judge_wait(
             track,
             Wait(
                 turns=turns,
-                usual=math.exp(usual),
+                usual=level,
                 lost=levels.habits.lost,
-                odds=odds,
-                rise=0.0 if odds is None else witness.rise_share(jump),
-                whole=0.0 if gap is None else gap.nats_of_stop(),
-                reports=witness.load.count,
+                rise=rise,
+                whole=None if gap is None else gap.nats_of_stop(),
                 fallen=fallen,
                 proof=self._proof,
                 settling=state == "settling",

@@ -120,6 +120,10 @@ class Levels:
         """Fall of the weighted mean below the recent level that is no wander, in log ratio."""
         return min(MOST_SLIDE, max(LEAST_SLIDE, self._deviations * math.sqrt(self._slide2)))
 
+    def slide_limit_after(self, nats: float) -> float:
+        """The slide's limit where another witness has given so many nats for a fall already."""
+        return self.slide_limit * math.sqrt(max(0.5, 1.0 - 2.0 * nats / self._deviations**2))
+
     @property
     def drop_share(self) -> float:
         """Fall of the one-turn mean below the reference that is no wander, in log ratio."""

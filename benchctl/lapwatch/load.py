@@ -6,6 +6,8 @@ import math
 from collections import deque
 from typing import NamedTuple
 
+from benchctl.lapwatch.load_step import StepFilter
+
 SHORT = 8
 """Reports (0.4 s at 20 a second) whose mean is held against the base."""
 STEADY_S = 30.0
@@ -16,6 +18,8 @@ PREDICTION_TRUST = 0.85
 SURE = 12.5
 """Most nats that the load may give for or against."""
 LEAST_SPREAD = 0.01
+LAG_S = 0.25
+"""Most by which a drive's load lags (a judgement)."""
 LEVEL_S, LEVEL_GAIN, LEVEL_SPREAD = 10.0, 0.3, 0.015
 """Memory of the level against which the load of a gap is held, longer than a dip and three gaps at least;
 its least deviation."""
@@ -46,6 +50,15 @@ class GapLoad(NamedTuple):
         return self.jump * (self.off - 0.5 * self.jump) / self.spread2
 
 
+class Rise(NamedTuple):
+    """How far the load since the last target tells of a stop."""
+
+    nats: float
+    """Log-likelihood ratio of a stop some time in the wait against none, `SURE` at most."""
+    share: float
+    """Rise of the load, as a share of the rise predicted, in the window that tells most."""
+
+
 class LoadWitness:
     """Follows motor load (percent) and says how likely it is that the lap stopped since the last pulse."""
 
@@ -59,6 +72,7 @@ class LoadWitness:
         self.count = 0
         """Reports since the last target passed."""
         self._recent: deque[float] = deque([0.0] * SHORT, maxlen=SHORT)
+        self._step = StepFilter()
         self._last_s = self._target_s = -1.0
         self._last = 0.0
         self._spread2 = 0.02**2
@@ -75,6 +89,7 @@ class LoadWitness:
             elapsed = 0.0
         self._last_s = at_s
         self._recent.append(load)
+        self._step.report(load)
         self.count += 1
         self._sum += load
         gain = elapsed if elapsed < 0.5 else 0.5
@@ -104,6 +119,7 @@ class LoadWitness:
         if self.count > 0:
             gain = min(LEVEL_GAIN, (self._last_s - self._target_s) / LEVEL_S)
             self._level += gain * (self._sum / self.count - self._level)
+            self._step.target_passed(usual, (self._last_s - self._target_s) / self.count, self._white2)
         self._target_s = self._last_s
         self.base = self.quick
         self.count = 0
@@ -124,29 +140,25 @@ class LoadWitness:
         recent = self._recent
         return sum(recent[-i] for i in range(1, reports + 1)) / reports
 
-    def rise(self, jump: float) -> float | None:
-        """Load since the last target against the load then, as a share; None while it cannot be told."""
-        if self.base <= 0.0 or self.count < 1:
-            return None
-        return max(self._mean(reports) for reports in self._windows(jump)) / self.base - 1.0
+    def rise(self, jump: float, gaps: float) -> Rise | None:
+        """The rise since the last target in a wait of so many usual gaps; None while it cannot be told.
 
-    def odds_of_stop(self, jump: float) -> float | None:
-        """Nats for a stopped lap (against: negative), given a predicted jump; None if it cannot tell."""
+        `jump` is the rise predicted for a stop, as a share. The lap stopped some time in the first usual gap
+        of the wait, and the load may lag.
+        """
         expected = PREDICTION_TRUST * jump
         if self.base <= 0.0 or self.count < 1 or expected <= 0.0:
             return None
-        odds = max(self._odds(expected, reports) for reports in self._windows(jump))
-        return max(-SURE, min(SURE, odds))
+        waited_s = max(self._last_s - self._target_s, 1e-3)
+        latest = math.ceil(self.count * min(1.0, 1.0 / max(gaps, 1.0) + LAG_S / waited_s))
+        nats = self._step.nats(expected, latest)
+        share = max(self._mean(reports) for reports in self._windows(jump)) / self.base - 1.0
+        return Rise(max(-SURE, min(SURE, nats)), share / jump)
 
     def _windows(self, jump: float) -> tuple[int, int]:
         """Numbers of the latest reports to average: few if the jump stands out of their noise, and many."""
         few = math.ceil(self._white2 * (CLEAR_OF_NOISE / (PREDICTION_TRUST * jump)) ** 2)
         return min(max(few, 2), 3, self.count), min(SHORT, self.count)
-
-    def _odds(self, expected: float, reports: int) -> float:
-        off = self._mean(reports) / self.base - 1.0
-        spread2 = max(self._spread2, LEAST_SPREAD**2) + self._white2 * (1.0 / reports - 1.0 / SHORT)
-        return expected * (off - 0.5 * expected) / spread2
 
     def spread(self) -> float:
         """Usual scatter of the load from one target to the next, as a share."""

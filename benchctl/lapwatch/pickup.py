@@ -36,5 +36,6 @@ def loss_nats(doubt: float, usual: float, lost: int) -> float:
 
 
 def silence_nats(doubt: float, usual: float, lost: int) -> float:
-    """The same for targets that have not come yet; a pickup that lost none lately is hardly doubted."""
-    return loss_nats(doubt if doubt > 2.0 * LEAST_DOUBT else AT_REST_DOUBT, usual, lost)
+    """The same for targets that have not come yet: losses of late count, the floor of the doubt does not."""
+    odds = AT_REST_DOUBT / LEAST_DOUBT * doubt / max(1.0 - doubt, 1e-9)
+    return loss_nats(odds / (1.0 + odds), usual, lost)

@@ -6,6 +6,7 @@ import math
 from collections import deque
 
 from benchctl.lapwatch.levels import Levels
+from benchctl.lapwatch.load import MOST_FOR_GAP, GapLoad
 from benchctl.lapwatch.placement import COST_LOST, COST_LOST_WEAK, best_rotation
 from benchctl.lapwatch.reading import Reading
 from benchctl.lapwatch.spin import severity, swings, turn_ratio
@@ -17,6 +18,8 @@ BACK_SHARE = 0.12
 HELD_SHARE = 0.06
 """Log ratio by which a one-turn mean may wander while the lap still holds its level."""
 LEVEL_TURNS = 2.0
+ASKED = 0.7
+"""Share of the slide's limit from which the load is asked."""
 CLEAN_SHARE = 0.06
 CALM_RMS, MOST_ODD, HALF = 0.10, 2, 0.5
 JUDGED = ("steady", "weak_signal")
@@ -34,6 +37,7 @@ class Signs:
         """Lap turns at which the lap last jerked."""
         self._under_lap = self._off_lap = 0.0
         self._held_lap, self._held_log = 0.0, 0.0
+        self._load: GapLoad | None = None
 
     def begin(self, lap_turns: float) -> None:
         """The lap has been read anew, or a state began."""
@@ -43,10 +47,13 @@ class Signs:
         """Lap turns for which it has neither jerked nor left its level, whatever that is."""
         return reading.lap - max(self.quiet_lap, self._held_lap)
 
-    def seen(self, track: Track, state: LapState, turn_log: float, now: float) -> set[str]:
-        """Signs at this pulse; `turn_log` is the log of the one-turn mean, `now` the severity."""
+    def seen(
+        self, track: Track, state: LapState, turn_log: float, now: float, load: GapLoad | None
+    ) -> set[str]:
+        """Signs at this pulse: log of the one-turn mean, severity now, load of the last gap if asked for."""
         levels, best = self.levels, track.best
         reference = turn_log if levels.reference is None else levels.reference
+        self._load = load
         signs: set[str] = set()
         if best.jerk > levels.jerk_limit or self._dropped(best, turn_log, reference):
             signs = self._alarm(track, reference)
@@ -74,12 +81,24 @@ class Signs:
         return signs
 
     def _dropped(self, reading: Reading, turn_log: float, reference: float) -> bool:
-        levels = self.levels
+        levels, by_load = self.levels, self._load_nats(reading)
         return (
-            reading.drop > levels.drop_limit
-            or -reading.slide > levels.slide_limit
+            reading.drop + by_load > levels.drop_limit
+            or -reading.slide > levels.slide_limit_after(by_load)
             or turn_log < reference - levels.drop_share
         )
+
+    def doubts(self, reading: Reading) -> bool:
+        """Whether a drop seems likely enough that the load should be asked."""
+        levels = self.levels
+        return reading.drop > levels.drop_limit - MOST_FOR_GAP or -reading.slide > ASKED * levels.slide_limit
+
+    def _load_nats(self, reading: Reading) -> float:
+        """Nats of the last gap's load for the slow lap that the reading shows in it."""
+        usual = self.levels.habits.usual
+        if self._load is None or usual is None:
+            return 0.0
+        return max(0.0, self._load.nats(reading.recent[-1].ratio / math.exp(usual)))
 
     def _alarm(self, track: Track, reference: float) -> set[str]:
         """Jerk or drop, if every likely reading shows one or the other."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from benchctl.lapwatch.absence import Absence, bound, due_turns, slowest_at, slows, unread_turns
+from benchctl.lapwatch.absence import Absence, bound, due_turns, slows, unread_turns
 from benchctl.lapwatch.acquire import Acquire, level_and_scatter
 from benchctl.lapwatch.edges import Bursts, Edge
 from benchctl.lapwatch.history import History
@@ -14,6 +14,7 @@ from benchctl.lapwatch.mirror_angle import MirrorAngle
 from benchctl.lapwatch.place import Place
 from benchctl.lapwatch.placement import Spans
 from benchctl.lapwatch.refine import BELOW_SEVERITY, Refine
+from benchctl.lapwatch.regain import Regain
 from benchctl.lapwatch.settings import WatchSettings, remembering
 from benchctl.lapwatch.signs import JUDGED, Signs
 from benchctl.lapwatch.spin import once_a_turn, severity, turn_ratio, variation
@@ -28,13 +29,7 @@ TURNING_RPM = 1.0
 ACCEPT_TURNS = 20.0
 """Calm lap turns at a new level before the person may take it as normal."""
 NEAR_MIRROR = 0.88
-SLOWEST_MOVING = math.log(0.35)
-"""A lap whose awaited target comes at this share of its usual speed, in log ratio, had not stopped."""
 SILENT = ("stalled", "no_signal")
-AGAIN_TURNS, AGAIN_SHARE = 1.5, 0.4
-"""After silence the lap turns again when it has gone so far, with this share of the pulses seen."""
-SLOWEST_AGAIN, NEAR_USUAL = -1.2, 0.15
-"""... and not slower than this, in log ratio; so near the usual ratio it had been turning all along."""
 USUAL_GAPS_PER_HOUR = 7000.0
 
 
@@ -59,7 +54,7 @@ class LapWatch:
         self._history = History()
         self._place = Place(self._acquire, self._signs)
         self._pulse_s = self._now_s = -1.0
-        self._silent_lap, self._waited = 0.0, False
+        self._regain = Regain(self._levels, count)
         self._ratio: float | None = None
         self._severity: float | None = None
 
@@ -153,20 +148,16 @@ class LapWatch:
 
     def _again(self, at_s: float, turns: float, track: Track) -> None:
         """A pulse after the lap had been called stopped or its pickup silent."""
-        acquire, best, usual = self._acquire, track.best, self._levels.habits.usual
+        acquire, regain = self._acquire, self._regain
         acquire.add(turns)
         self._place.due = due_turns(track)
-        if self._waited and usual is not None and slowest_at(track, turns) > usual + SLOWEST_MOVING:
+        if regain.came(track, turns):
             self._see({"came"}, at_s)
-        self._waited = False
         if self._judge.state not in SILENT:
             return
-        near = usual is None or abs(best.track - usual) < NEAR_USUAL
-        if near and best.weak > self._levels.weak_limit:
+        if regain.misses(track.best):
             self._see({"misses"}, at_s)
-        least = math.ceil(max(2.0, AGAIN_SHARE * AGAIN_TURNS * self.settings.targets_per_turn))
-        slow = usual is not None and best.track < usual + SLOWEST_AGAIN
-        if slow or len(acquire.raw) < least or best.lap - self._silent_lap < AGAIN_TURNS:
+        if not regain.turning(track.best, len(acquire.raw)):
             return
         self._see({"turning"}, at_s)
         again = acquire.attempt() if acquire.kept is not None else None
@@ -181,7 +172,7 @@ class LapWatch:
             return
         usual = self._levels.habits.usual
         self._place.forget(unread_turns(self._mirror.turns, usual, self.settings.targets_per_turn))
-        self._silent_lap = 0.0
+        self._regain.lost()
         self._witness.load.target_passed(False)
 
     def _settle(self, at_s: float, turns: float, track: Track, fresh: bool = False) -> None:
@@ -217,6 +208,7 @@ class LapWatch:
     def _follow(self, at_s: float, track: Track) -> None:
         """One pulse of a lap that has settled once."""
         best, alone = track.best, len(track.likely()) == 1
+        load = self._witness.of_gap() if self._signs.doubts(best) else None
         self._witness.load.target_passed(alone and best.gaps == 1)
         self._place.due = due_turns(track)
         self._severity = now = severity(best)
@@ -229,7 +221,7 @@ class LapWatch:
         self._tally.severity(now)
         self._history.add(at_s, ratio)
         turn_log = math.log(ratio)
-        signs = self._signs.seen(track, self._judge.state, turn_log, now)
+        signs = self._signs.seen(track, self._judge.state, turn_log, now, load)
         if self._witness.gone:
             signs.discard("level")
         if signs:
@@ -272,7 +264,7 @@ class LapWatch:
         self._signs.begin(lap)
         if state in SILENT:
             self._acquire.restart()
-            self._silent_lap, self._waited = lap, True
+            self._regain.silent(lap)
         elif state == "settling" and self._place.track is not None:
             self._acquire.calm_from = lap
 

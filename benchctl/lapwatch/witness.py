@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from benchctl.lapwatch.geometry import LoadPrediction
-from benchctl.lapwatch.load import GapLoad, LoadWitness
+from benchctl.lapwatch.load import GapLoad, LoadWitness, Rise
 from benchctl.lapwatch.reading import Habits
 from benchctl.lapwatch.settings import WatchSettings
 
@@ -61,11 +61,9 @@ class Witness:
         """Predicted rise of the load, as a share, if the lap stops from this spin ratio."""
         return self._prediction.jump(math.exp(log_ratio)) if self._given is None else self._given
 
-    def odds_of_stop(self, jump: float) -> float | None:
-        """Nats for a stop since the last target; None where the load cannot tell."""
-        if not self._known or not self._follows(SAG) or jump < LEAST_SIGMA * self.load.spread():
-            return None
-        return self.load.odds_of_stop(jump)
+    def rise(self, jump: float, gaps: float) -> Rise | None:
+        """What the load tells of a stop in a wait of so many usual gaps; None where it is no witness."""
+        return self.load.rise(jump, gaps) if self._known and self._follows(SAG) else None
 
     def of_gap(self) -> GapLoad | None:
         """Load since the last target, for a lap at its usual spin ratio; None where the load cannot tell."""
@@ -75,7 +73,3 @@ class Witness:
         if not self._known or not self._follows(FOLLOWING) or jump < LEAST_SIGMA * self.load.spread():
             return None
         return self.load.of_gap(jump)
-
-    def rise_share(self, jump: float) -> float:
-        """Rise of the load since the last target, as a share of a predicted jump."""
-        return (self.load.rise(jump) or 0.0) / jump if jump > 0.0 else 0.0

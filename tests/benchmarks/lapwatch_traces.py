@@ -359,6 +359,10 @@ def finish(trace: Trace, truth: Truth) -> Trace:
     turns_per_s = max(1e-6, ratio * rpm / 60.0)
     trace.facts["rpm"] = rpm
     trace.facts["due_s"] = onset_s + ahead / turns_per_s
+    rest = float(truth.angle[-1])
+    never = rest + float(np.min((truth.places - rest) % 1.0))
+    lap_then = float(np.interp(onset_s, times, truth.angle))
+    trace.facts["never_s"] = onset_s + (never - lap_then) / turns_per_s
     trace.facts["gap_s"] = 1.0 / (turns_per_s * truth.places.size)
     trace.facts["turn_s"] = 1.0 / turns_per_s
     loss = 1.0 - ratios / max(ratio, 1e-9)
