@@ -80,6 +80,13 @@ def usb_id_of(path: str, ports: list[Port] | None = None) -> str | None:
     return own if alone else None
 
 
+def returning_name(path: str) -> str:
+    """By what a port is found again that was lost: its USB id where it has a serial number, since it may come
+    back under another path; else its path."""
+    usb = usb_id_of(path)
+    return usb if usb is not None and usb.count(":") == 2 else path
+
+
 def lasting_name(asked: str) -> str:
     """What to remember a port by: its USB id where it has one of its own, else its whole path."""
     if _USB_ID.match(asked):

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
+import os
+import time
 from types import SimpleNamespace
 
 import pytest
 
-from benchctl.errors import PortUnavailable
-from benchctl.link.ports import Port, list_ports, resolve, usb_id_of
+from benchctl.assembly.ports import open_port
+from benchctl.errors import LinkLost, PortUnavailable
+from benchctl.link.ports import Port, list_ports, resolve, returning_name, usb_id_of
 from tests.cli.served import Shell
 
 BOARD = Port("/dev/ttyACM0", "Board in FS mode", "2e8a:0005:E66A", True)
@@ -45,6 +49,33 @@ def test_ports_are_listed_and_a_board_is_pointed_out(shell: Shell, plugged: list
     assert "looks like a board" not in second
     assert shell.run("ports", "--json") == 0
     assert json.loads(shell.out.splitlines()[0])["looks_like_board"] is True
+
+
+@pytest.mark.skipif(os.name == "nt", reason="a pseudo-terminal is needed, which Windows has not")
+def test_a_board_that_comes_back_under_another_path_is_opened_there(
+    plugged: list[SimpleNamespace],
+) -> None:
+    """Opened by its path and lost, a board with a serial number is found again by that, wherever it is."""
+    board, twin = (0x2E8A, 0x0005), (0x2E8A, 0x0005)
+    old, new, other = (os.openpty() for _ in range(3))
+    plugged += [
+        info(os.ttyname(old[1]), board, "E66A", "Board"),
+        info(os.ttyname(other[1]), twin, "E66B", "Board"),
+    ]
+    transport, _ = open_port(os.ttyname(old[1]), None)
+    for end in old:
+        os.close(end)
+    plugged[0] = info(os.ttyname(new[1]), board, "E66A", "Board")
+    heard, until_s = b"", time.monotonic() + 5.0
+    while not heard and time.monotonic() < until_s:
+        os.write(new[0], b"back\n")
+        with contextlib.suppress(LinkLost):
+            heard = transport.read()
+        time.sleep(0.02)
+    transport.close()
+    for end in (*new, *other):
+        os.close(end)
+    assert heard.startswith(b"back")
 
 
 def test_no_ports(shell: Shell, plugged: list[SimpleNamespace]) -> None:
@@ -96,3 +127,14 @@ def test_only_an_id_of_its_own_is_learned() -> None:
     assert usb_id_of("/dev/ttyACM0", [BOARD, TWIN]) == "2e8a:0005:E66A"
     assert usb_id_of("/dev/ttyUSB0", [ADAPTER, ADAPTER._replace(path="/dev/ttyUSB1")]) is None
     assert usb_id_of("/dev/ttyS0", [BOARD, PLAIN]) is None
+
+
+def test_only_a_serial_number_tells_a_port_from_its_like(plugged: list[SimpleNamespace]) -> None:
+    """A port is looked for again by its USB id if that has a serial number, else by its path."""
+    plugged += [
+        info("/dev/ttyACM0", (0x2E8A, 0x0005), "E66A", "Board"),
+        info("/dev/ttyUSB0", (0x0403, 0x6001), None, "adapter"),
+    ]
+    assert returning_name("/dev/ttyACM0") == "2e8a:0005:E66A"
+    assert returning_name("/dev/ttyUSB0") == "/dev/ttyUSB0"
+    assert returning_name("/dev/ttyS0") == "/dev/ttyS0"
