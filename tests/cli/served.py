@@ -14,7 +14,7 @@ import pytest
 from _pytest.capture import CaptureIO
 
 from benchctl.cli import main
-from benchctl.clock import Clock, SystemClock
+from benchctl.clock import SystemClock
 from benchctl.simulator.pseudo_port import PseudoPort
 from benchctl.simulator.serve import Server
 from benchctl.simulator.simulated import SimulatedBench
@@ -22,11 +22,11 @@ from tests.simulator.raw_host import make_bench
 
 
 @contextmanager
-def served(path: Path, *mishaps: str, clock: Clock | None = None) -> Iterator[SimulatedBench]:
+def served(path: Path, *mishaps: str) -> Iterator[SimulatedBench]:
     """A bench at `path`, in life's time, until left."""
     bench, ended = make_bench(*mishaps), threading.Event()
     with PseudoPort(path) as port:
-        server = Server(bench, port, clock or SystemClock(), ended)
+        server = Server(bench, port, SystemClock(), ended)
         thread = threading.Thread(target=server.run, daemon=True)
         thread.start()
         try:
@@ -36,16 +36,38 @@ def served(path: Path, *mishaps: str, clock: Clock | None = None) -> Iterator[Si
             thread.join(5.0)
 
 
-class HurriedClock(SystemClock):
-    """Life's clock, five times as fast: both ends of the cable are to use it."""
+class BenchClock(SystemClock):
+    """A simulated bench's own time: it lives while its host sleeps, at most twenty times as fast as life.
 
-    PACE = 5.0
+    So a crowded machine makes the whole slower, and nothing late.
+    """
+
+    PACE = 20.0
+
+    def __init__(self, bench: SimulatedBench, port: PseudoPort) -> None:
+        self._bench, self._port = bench, port
 
     def monotonic_s(self) -> float:
-        return super().monotonic_s() * self.PACE
+        return self._bench.now_s
 
     def sleep(self, duration_s: float) -> None:
+        bench, until_s = self._bench, self._bench.now_s + duration_s
+        while bench.now_s < until_s:
+            bench.transport.write(self._port.read())
+            bench.tick()
+            self._port.write(bench.transport.read())
         super().sleep(duration_s / self.PACE)
+
+
+@contextmanager
+def stepped(path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[SimulatedBench]:
+    """A bench at `path` whose time goes on while the command sleeps."""
+    bench = make_bench()
+    with PseudoPort(path) as port:
+        clock = BenchClock(bench, port)
+        monkeypatch.setattr("benchctl.clock.SystemClock", lambda: clock)
+        clock.sleep(1.2)
+        yield bench
 
 
 class Answer:

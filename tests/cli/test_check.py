@@ -11,7 +11,7 @@ import pytest
 from benchctl.models.bench_config import configured_bench
 from benchctl.tui.calls import PATTERNS
 from benchctl.tui.sound import NoSound
-from tests.cli.served import Answer, HurriedClock, Shell, one_sentence, served
+from tests.cli.served import Answer, Shell, one_sentence, served, stepped
 
 pytestmark = [
     pytest.mark.live,
@@ -41,9 +41,7 @@ def verdicts(out: str) -> dict[str, str]:
 def test_a_check_with_a_confirmed_turn(shell: Shell, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Turned by the person's word: all that turns is right, exit 0, bench.toml learned, the table at rest."""
     port = str(tmp_path / "port")
-    monkeypatch.setattr("benchctl.clock.SystemClock", HurriedClock)
-    with served(Path(port), clock=HurriedClock()) as bench:
-        HurriedClock().sleep(1.2)
+    with stepped(Path(port), monkeypatch) as bench:
         person = Answer("Type run to confirm", "run\n")
         assert shell.run("check", "--port", port, "--turn", "--learn", "--json", typed=person) == 0
         assert bench.plant.table_rpm == 0.0
@@ -174,8 +172,7 @@ def test_the_computers_sound(
 
     monkeypatch.setattr("benchctl.tui.sound.play_samples", play)
     monkeypatch.setattr("benchctl.tui.sound.speaker", list)
-    monkeypatch.setattr("benchctl.clock.SystemClock", HurriedClock)
-    with served(tmp_path / "port", clock=HurriedClock()):
+    with stepped(tmp_path / "port", monkeypatch):
         words = ("check", "--port", str(tmp_path / "port"), "--seconds", "0", "--sound", "--json")
         assert shell.run(*words, typed=typed) == status
     found = verdicts(shell.out)
