@@ -636,7 +636,7 @@ HOST = (
     Guard(
         "an exception stops the table",
         "benchctl/session/live.py",
-        "            self._last_stop(start_s)\n",
+        "            self._last_stop()\n",
         "",
         one("session/test_live.py", "test_an_error_in_a_step_stops_the_table"),
     ),
