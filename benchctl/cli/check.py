@@ -136,12 +136,16 @@ def _go_through(checkup: Checkup, typed: TypedLines, as_json: bool) -> int:
             _print(checkup.lines[printed:], as_json)
             printed = len(checkup.lines)
             clock.sleep(STEP_S)
+        driven = checkup.seen.driving
         checkup.trial.abandon()
         leave_s = clock.monotonic_s() + LEAVE_S
         while not checkup.over and clock.monotonic_s() < leave_s and _turning(checkup):
             checkup.seen.poll(clock.monotonic_s())
             clock.sleep(STEP_S)
     if came.is_set():
+        if driven:
+            rest = "look at the table, it may still turn" if _turning(checkup) else "the board has obeyed it"
+            print(f"check: ended before its time; STOP was sent, and {rest}", file=sys.stderr)
         raise KeyboardInterrupt
     return printed
 

@@ -207,6 +207,8 @@ class Checkup:
         self.lines.append(verdicts.get(answer, untold))
 
     def _turn(self) -> Generator[None]:
+        if self._held() is not None:
+            return
         self._words.append(
             f"The table will turn at {self.trial.rpm:g} rpm for {self.trial.measure_s:g} s, then STOP; any "
             "word stops it before. Nothing loose on it, hands clear, emergency stop within reach. "
@@ -228,6 +230,13 @@ class Checkup:
                 self._words.append(self._speed())
             yield
 
+    def _held(self) -> Line | None:
+        """The line of a board that stands tripped; None where it does not."""
+        status = self.link.last_status
+        if status is None or status.board_state != "tripped":
+            return None
+        return say.held_line(status.reason or "a fault")
+
     def _speed(self) -> str:
         status = self.link.last_status
         if status is None:
@@ -248,13 +257,13 @@ class Checkup:
         if not settings.lap_sensor_fitted:
             lap_line = Line("lap sensor", "not tried", "the board says that none is fitted")
         idle = fmean(seen.idle_percent) if seen.idle_percent else None
-        untried = [Line("stop function", "not tried", "needs --turn; the table is not turned without it")]
+        untried = Line("stop function", "not tried", "needs --turn; the table is not turned without it")
         self.lines += [
             say.settings_line(settings, self.wishes.plan),
             say.sensor_line("table sensor", seen.table, table, "table_edges_per_turn", turned),
             lap_line,
             say.load_line(idle, turned, settings.load_limit_permille / 10.0),
-            say.pedal_line(seen.pedal, seen.presses, bool(settings.pedal_fitted)),
+            say.pedal_line(seen.pedal, seen.presses, bool(settings.pedal_fitted), turned),
             say.estop_line(seen.estop),
-            *(self.trial.lines or untried),
+            *(self.trial.lines or [self._held() or untried]),
         ]

@@ -23,6 +23,9 @@ IDLE_LOAD_PERCENT = 10.0
 DEAD_LOAD_PERCENT = 0.3
 SPEED_TOLERANCE = 0.05
 HAND_RPM = 120.0
+PEDAL_STOP = "pedal_stop"
+PERSONS = (PEDAL_STOP, "raw_stop", "host_stop")
+"""Stops that a person gave by other means than a word typed here."""
 STOP_MARGIN_S = 0.3
 """0.2 s of the drive's lag and 0.1 s for the order to reach the board."""
 
@@ -89,7 +92,9 @@ class Turned(NamedTuple):
     load_percent: float
     idle_percent: float
     short: bool = False
-    """Stopped by the person before anything could be told from it."""
+    """Stopped before anything could be told from it."""
+    stopped_for: str = ""
+    """The board's reason, where it ended by a stop that did not come from here."""
 
 
 class Stopped(NamedTuple):
@@ -162,6 +167,8 @@ def sensor_line(name: str, sensor: Sensor, targets: int, setting: str, turned: T
         if round(sensor.per_turn) == targets and sensor.per_turn == round(sensor.per_turn):
             return Line(name, "right", counted)
         return Line(name, "WRONG", f"{counted}; count again, or 'benchctl board settings {setting}=COUNT'")
+    if turned is not None and name == "table sensor" and turned.stopped_for.startswith("table_sensor"):
+        return Line(name, "WRONG", "the board stopped the table for it; look at sensor, gap and cable")
     if turned is not None and turned.short:
         return Line(name, "not tried", f"{count} targets seen; stopped too early to count them")
     if turned is None and sensor.humming(targets):
@@ -211,10 +218,12 @@ def load_line(idle_percent: float | None, turned: Turned | None, limit_percent: 
     return Line("load", "right", words)
 
 
-def pedal_line(pedal: Contact, presses: int, fitted: bool) -> Line:
+def pedal_line(pedal: Contact, presses: int, fitted: bool, turned: Turned | None) -> Line:
     """The foot pedal: normally closed, so an open wire reads as pressed."""
     if not fitted:
         return Line("pedal", "not tried", "the board says that none is fitted")
+    if turned is not None and turned.stopped_for == PEDAL_STOP:
+        return Line("pedal", "right", "held down, it stopped the table")
     if pedal.opened and not pedal.closed:
         return Line("pedal", "WRONG", "reads pressed all the time; let go of it, or look for a broken wire")
     if presses or (pedal.opened and pedal.closed):
@@ -234,19 +243,36 @@ def estop_line(contact: Contact) -> Line:
 
 def stop_line(stopped: Stopped, targets: int, rpm: float) -> Line:
     """Whether the table came to rest within what the ramp allows."""
-    name = "stop function"
-    words = f"last target {stopped.last_edge_s:.2f} s after STOP from {rpm:g} rpm"
+    name, gap_s = "stop function", 60.0 / (rpm * targets)
+    words = (
+        f"last target {stopped.last_edge_s:.2f} s after STOP from {rpm:g} rpm (the ramp allows "
+        f"{stopped.allowed_s:.2f} s, a target passes every {gap_s:.2f} s)"
+    )
     if stopped.power_off_s is None:
         return Line(
             name, "WRONG", f"{words}, power not off: press the emergency stop, look at relay and drive"
         )
-    words += f", power off after {stopped.power_off_s:.2f} s; the ramp allows {stopped.allowed_s:.2f} s"
+    words += f", power off after {stopped.power_off_s:.2f} s"
     if stopped.last_edge_s > stopped.allowed_s:
         return Line(
             name, "WRONG", f"{words}: the drive does not follow its ramp down; look at its own settings"
         )
-    gap_s = 60.0 / (rpm * targets)
-    return Line(name, "right", f"{words} (a target passes every {gap_s:.2f} s); not a safety-rated function")
+    return Line(name, "right", f"{words}; not a safety-rated function")
+
+
+def held_line(reason: str) -> Line:
+    """The board stands tripped: nothing can be tried before the person has reset it."""
+    stop = reason.replace("_", " ")
+    words = f"the board stopped for '{stop}' and holds it; find its cause, then 'benchctl board reset'"
+    return Line("stop function", "WRONG", words)
+
+
+def ended_line(reason: str) -> Line:
+    """The run was ended by a stop that did not come from here."""
+    stop = reason.replace("_", " ")
+    if reason in PERSONS:
+        return Line("stop function", "not tried", f"the table was stopped before: {stop}")
+    return Line("stop function", "WRONG", f"not tried: the board stopped it: {stop}; see to that first")
 
 
 def not_tried(names: Sequence[str], why: str) -> list[Line]:

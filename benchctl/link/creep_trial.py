@@ -6,7 +6,7 @@ from collections.abc import Generator
 from math import pi
 from statistics import fmean
 
-from benchctl.link.checkup_lines import STOP_MARGIN_S, Line, Stopped, Turned, stop_line
+from benchctl.link.checkup_lines import STOP_MARGIN_S, Line, Stopped, Turned, ended_line, stop_line
 from benchctl.link.refusal_words import refusal_sentence
 from benchctl.link.seen import Seen
 from benchctl.models.readings import Armed, Running
@@ -18,7 +18,7 @@ CEILING_RPM = 10.0
 SETTLE_S = 2.0
 AT_SPEED_S = 30.0
 ENOUGH_S = 5.0
-"""Stopped by the person sooner than this, a run says nothing of sensors and load."""
+"""Stopped sooner than this, a run says nothing of sensors and load."""
 ARMED_S = 0.6
 ANSWER_S = 1.5
 REST_PATIENCE_S = 8.0
@@ -72,6 +72,8 @@ class CreepTrial:
             yield from self._stop()
         else:
             self._fell_out()
+            self.abandon()
+            yield from seen.until(self._at_rest, REST_PATIENCE_S)
 
     def _accepted(self, what: str, kind: type[Armed] | type[Running]) -> Generator[None, None, bool]:
         """Wait for the board's answer; False, with a line that says why, where it refuses."""
@@ -91,8 +93,8 @@ class CreepTrial:
         idle = fmean(seen.idle_percent) if seen.idle_percent else 0.0
         driven = fmean(seen.driven_percent) if seen.driven_percent else idle
         rate = seen.table.rate_per_s(begun_s)
-        short = self.enough and seen.board_s() - begun_s < ENOUGH_S
-        self.turned = Turned(self.rpm, rate, len(seen.lap.stamps) - laps, driven, idle, short)
+        short, lap_edges = seen.board_s() - begun_s < ENOUGH_S, len(seen.lap.stamps) - laps
+        self.turned = Turned(self.rpm, rate, lap_edges, driven, idle, short, self._stopped_for())
 
     def _stop(self) -> Generator[None]:
         seen, settings = self.seen, self.seen.link.settings
@@ -115,16 +117,25 @@ class CreepTrial:
             stopped = Stopped(last_s, off_s, ramp_s + STOP_MARGIN_S)
             self.lines.append(stop_line(stopped, settings.table_edges_per_turn, self.rpm))
 
-    def _fell_out(self) -> None:
+    def _stopped_for(self) -> str:
+        """Why the board runs no more; empty while it does, or where it is not heard."""
         status = self.seen.link.last_status
-        lost = status is None or self.seen.link.lost
-        why = "the link was lost" if lost or status is None else f"the board stopped it: {status.reason}"
-        words = f"not tried: {why.replace('_', ' ')}; see to that first"
-        self.lines.append(Line("stop function", "WRONG", words))
+        unknown = status is None or self.seen.link.lost or self._running()
+        return "" if unknown or status is None else status.reason or ""
+
+    def _fell_out(self) -> None:
+        reason = self._stopped_for()
+        lost = Line("stop function", "WRONG", "not tried: the link was lost; see to that first")
+        self.lines.append(ended_line(reason) if reason else lost)
 
     def _running(self) -> bool:
         status = self.seen.link.last_status
         return status is not None and status.board_state == "running" and not self.seen.link.lost
+
+    def _at_rest(self) -> bool:
+        """Whether nothing is driven any more, or nothing more will be heard."""
+        status, link = self.seen.link.last_status, self.seen.link
+        return status is None or link.lost or not (status.enabled or status.table_rpm > 0.0)
 
     def _going(self) -> bool:
         return self._running() and not self.enough

@@ -21,7 +21,7 @@ from benchctl.models.readings import (
     TablePulse,
 )
 from benchctl.segment.engine import EXPLAINED_BY
-from benchctl.segment.states import ENDING, RESTING, On, State
+from benchctl.segment.states import ENDING, LIMITS, RESTING, On, State
 from benchctl.session.acting import Acting
 from benchctl.session.acts import Done
 from benchctl.session.alarms import at_rest
@@ -105,7 +105,7 @@ class Listening:
         elif status.board_state == "slowing" and engine.turning and status.reason:
             self.board_stopped(now_s, status.reason, status.stop_kind)
         elif status.board_state == "disarmed" and engine.state is State.ARMED:
-            bench.note(now_s, "disarmed", why=status.reason)
+            bench.note(now_s, "disarmed", why=status.reason or LIMITS[State.ARMED].why)
             bench.event(On.STOP, now_s)
         if status.board_state == "tripped":
             self._tripped(status, now_s)

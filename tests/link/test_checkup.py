@@ -307,6 +307,44 @@ def test_faults_while_turning_are_told(mishap: str, name: str, words: str) -> No
     assert stage.bench.plant.table_rpm < 5.5
 
 
+def test_a_stop_by_the_board_blames_no_sensor_but_its_own() -> None:
+    """Stopped for the emergency stop after seconds, nothing is said of targets; for a dead sensor, it is."""
+    early = Stage(make_bench("estop@6"), seconds=0.0, turn=True).play({1.0: "run"})
+    assert early.line("table sensor").verdict == "not tried"
+    dead = Stage(make_bench("table-sensor-dead@25"), seconds=0.0, turn=True, turn_s=60.0).play({1.0: "run"})
+    assert "table sensor dead" in dead.line("stop function").words
+    assert dead.line("table sensor").verdict == "WRONG"
+
+
+def test_the_pedal_held_while_turning_is_no_fault() -> None:
+    """The person stops the table by the pedal: nothing is WRONG, the stop function was not tried."""
+    stage = Stage(seconds=0.0, turn=True)
+
+    def hold(elapsed_s: float) -> None:
+        stage.bench.pedal_stuck = 8.0 < elapsed_s < 9.5
+
+    stage.during = hold
+    stage.play({1.0: "run"})
+    assert stage.line("pedal") == Line("pedal", "right", "held down, it stopped the table")
+    assert stage.line("stop function").verdict == "not tried"
+    assert not stage.checkup.wrong
+    assert stage.bench.plant.table_rpm == 0.0
+
+
+@pytest.mark.parametrize("turn", [False, True])
+def test_a_fault_the_board_holds_is_told(turn: bool) -> None:
+    """A board that is tripped: the check names the stop and the command that resets it."""
+    bench = make_bench("pedal-stuck@0")
+    bench.advance(12.0)
+    assert bench.board.state == "tripped"
+    bench.pedal_stuck = False
+    bench.forget_mishaps()
+    line = Stage(bench, seconds=0.0, turn=turn).play({13.0: "run"} if turn else {}).line("stop function")
+    assert line.verdict == "WRONG"
+    assert "pedal stuck" in line.words
+    assert "benchctl board reset" in line.words
+
+
 def test_a_locked_board_is_not_turned() -> None:
     """A board on safe defaults is locked: the check says so, and how to unlock it; nothing turns."""
     bench = make_bench()
