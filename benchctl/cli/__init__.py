@@ -7,6 +7,8 @@ import sys
 from collections.abc import Sequence
 from importlib import import_module
 
+from benchctl.cli.ending import let_go_of_output, say_refusal, show_all_characters
+
 COMMANDS: tuple[tuple[str, str], ...] = (
     ("run", "run one segment"),
     ("simulate", "serve a simulated bench behind a pseudo-terminal"),
@@ -82,22 +84,23 @@ def main(argv: Sequence[str] | None = None) -> int:
 
             return open_bench(args)
         return int(args.run(args))
-    except BadInput as error:
-        print(f"benchctl: {error}", file=sys.stderr)
-        return 2
-    except LogbookError as error:
-        print(f"benchctl: {error}", file=sys.stderr)
-        return 2
     except LinkError as error:
-        print(f"benchctl: {error}", file=sys.stderr)
+        say_refusal(error)
         return 4
     except BrokenPipeError:
-        sys.stderr.close()
         return 0
+    except (BadInput, LogbookError, OSError) as error:
+        say_refusal(error)
+        return 2
     except KeyboardInterrupt:
         return 130
 
 
 def entry() -> None:
     """The console script."""
-    sys.exit(main())
+    show_all_characters()
+    try:
+        status = main()
+    except SystemExit as ended:
+        status = ended.code if isinstance(ended.code, int) else 0
+    sys.exit(let_go_of_output(status))

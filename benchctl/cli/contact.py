@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import json
 import sys
+from contextlib import nullcontext
 from pathlib import Path
 from typing import Any
 
@@ -73,13 +74,14 @@ def _read(name: str) -> Any:
     from benchctl.errors import BadInput
 
     try:
-        raw = sys.stdin.buffer.read(_LIMIT_BYTES + 1) if name == "-" else Path(name).read_bytes()
+        with nullcontext(sys.stdin.buffer) if name == "-" else Path(name).open("rb") as file:
+            raw = file.read(_LIMIT_BYTES + 1)
     except OSError as error:
         raise BadInput(
             f"cannot read {name}: {(error.strerror or 'unreadable').lower()}; check the path"
         ) from error
     if len(raw) > _LIMIT_BYTES:
-        raise BadInput(f"{name}: {len(raw)} bytes are too many (limit {_LIMIT_BYTES}); split the list")
+        raise BadInput(f"{name}: is too large, over {_LIMIT_BYTES} bytes; split the list")
     try:
         return json.loads(raw)
     except (ValueError, RecursionError) as error:

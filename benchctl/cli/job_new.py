@@ -21,7 +21,7 @@ def new_job(file: str | None, system: str | None) -> int:
     sheet = _asked(preferences(system).units, named=file is not None)
     path = Path(file) if file is not None else _named(sheet.answers["mirror.name"])
     _write(path, job_text(sheet))
-    print(f"written: {path}")
+    print(f"written: {printable(str(path), 1000)}")
     print(
         f"Next: benchctl plan {path}    what this set-up will do\n"
         f"      benchctl press {path}   cold press with the timer\n"

@@ -103,15 +103,10 @@ def _json(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Run one of the logbook's commands; exit 2 where the logbook cannot be read or written."""
-    from benchctl.errors import LogbookError
-
+    """Run one of the logbook's commands."""
     gc.disable()  # records hold no circles, and a long logbook is read a tenth faster
     try:
         return int(args.act(args))
-    except LogbookError as error:
-        print(f"benchctl: {error}", file=sys.stderr)
-        return 2
     finally:
         gc.enable()
 
@@ -173,14 +168,15 @@ def _show(args: argparse.Namespace) -> int:
 
 def _export(args: argparse.Namespace) -> int:
     from benchctl.logbook.export import rows, to_csv, to_json, write_whole
+    from benchctl.units import printable
 
     table = rows(_open(args), args.what)
-    text, target = (to_csv(table), args.csv) if args.csv else (to_json(table), args.json)
+    text, target = (to_csv(table), args.csv) if args.csv is not None else (to_json(table), args.json)
     if target == "-":
         sys.stdout.write(text)
     else:
         write_whole(Path(target), text)
-        print(f"{len(table)} {args.what} written to {target}", file=sys.stderr)
+        print(f"{len(table)} {args.what} written to {printable(target, 1000)}", file=sys.stderr)
     return 0
 
 
@@ -260,10 +256,11 @@ def _report(args: argparse.Namespace) -> int:
     from benchctl.logbook.export import write_whole
     from benchctl.logbook.report import report_html
     from benchctl.models.preferences import preferences
+    from benchctl.units import printable
 
     book = _open(args)
     marks = marks_picture(book, args.mirror, args.marks)
     text = report_html(book, mirror=args.mirror, marks=marks, system=preferences(args.units).units)
     write_whole(Path(args.html), text)
-    print(f"report written to {args.html}", file=sys.stderr)
+    print(f"report written to {printable(args.html, 1000)}", file=sys.stderr)
     return 0

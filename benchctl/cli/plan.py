@@ -49,10 +49,11 @@ def _planned(name: str) -> dict[str, object]:
 
 def _write(name: str, text: str) -> None:
     from benchctl.errors import BadInput
+    from benchctl.units import printable
 
     try:
         Path(name).write_text(text, encoding="utf-8")
     except OSError as error:
         reason = (error.strerror or "failed").lower()
         raise BadInput(f"--svg: cannot write {name}: {reason}; choose another place") from error
-    print(f"wrote {name}", file=sys.stderr)
+    print(f"wrote {printable(name, 1000)}", file=sys.stderr)

@@ -135,7 +135,8 @@ def read_job(path: Path) -> Job:
     if str(path) == "demo" and not path.exists():
         return demo_job()
     try:
-        raw = path.read_bytes()
+        with path.open("rb") as file:
+            raw = file.read(JOB_FILE_LIMIT_BYTES + 1)
     except OSError as error:
         reason = (error.strerror or "unreadable").lower()
         raise BadInput(f"cannot read job file {path}: {reason}; check the path and the rights") from error
@@ -149,7 +150,7 @@ def parse_job(raw: bytes, where: str) -> Job:
     """Turn the bytes of a job file into a Job; `where` names it in messages."""
     if len(raw) > JOB_FILE_LIMIT_BYTES:
         raise BadInput(
-            f"{where}: {len(raw)} bytes is too large for a job file (limit {JOB_FILE_LIMIT_BYTES})"
+            f"{where}: is too large for a job file, over {JOB_FILE_LIMIT_BYTES} bytes; is it the right file?"
         )
     try:
         data = tomllib.loads(raw.decode("utf-8"))
