@@ -18,7 +18,7 @@ STALL_BUDGET_HOURS = 200.0
 NEVER_BELOW, ENOUGH_IF_LIKELY = 0.15, 0.5
 """A bound on the ratio below this share of the usual one is a stop, with half the proof, if the ratio had
 been falling or the load has risen."""
-LEAST_RISE = ((0.35, 0.4), (0.45, 0.6), (0.69, 0.7))
+LEAST_RISE = ((0.35, 0.4), (0.45, 0.5), (0.69, 0.7), (0.85, 0.85))
 LEAST_RISE_UNEVEN = ((0.35, 0.4), (0.40, 0.6))
 """With the bound on the ratio below the first share of the usual one, the load proves a stop if it shows the
 second share of the predicted rise; and the same after uneven gaps. A lap that only jerks or slows to
@@ -49,8 +49,8 @@ class Wait:
     """Share of pulses usually lost."""
     rise: Rise | None
     """What the load tells of a stop; None where it is no witness."""
-    whole: float | None
-    """Nats for a stop by all reports of the wait; None where it could not be told from a dead pickup."""
+    gap: GapLoad | None
+    """Load of the whole wait; None where a stop could not be told from a dead pickup by it."""
     fallen: bool
     """Whether the ratio had been falling before."""
     proof: float
@@ -128,10 +128,9 @@ def _by_load(track: Track, wait: Wait) -> float:
     return wait.rise.nats
 
 
-def _unchanged(wait: Wait) -> bool:
-    """Whether the load speaks for a dead pickup."""
-    rise, whole = wait.rise, wait.whole
-    return rise is not None and whole is not None and max(rise.nats, whole) < UNCHANGED
+def _unchanged(rise: Rise | None, gap: GapLoad | None) -> bool:
+    """Whether the load speaks for a dead pickup, in its steps and as a whole."""
+    return rise is not None and gap is not None and max(rise.nats, gap.nats_of_stop()) < UNCHANGED
 
 
 def judge_wait(track: Track, wait: Wait) -> str | None:
@@ -141,16 +140,15 @@ def judge_wait(track: Track, wait: Wait) -> str | None:
         return None
     best = track.best
     evidence = silence_nats(best.doubt, wait.lost, missing - best.charged)
-    if wait.settling:
-        long = wait.turns - best.turns > SETTLING_TURNS
-        return "stopped" if long and evidence >= wait.proof else None
-    by_load = _by_load(track, wait)
+    if wait.settling and wait.turns - best.turns <= SETTLING_TURNS:
+        return None
+    by_load = -math.inf if wait.settling else _by_load(track, wait)
     if wait.silent:
         return "stopped" if by_load > LOAD_ALONE else None
     if evidence + by_load >= wait.proof:
         return "stopped"
     if evidence >= wait.proof:
-        if wait.fallen or not _unchanged(wait):
+        if wait.fallen or not _unchanged(wait.rise, wait.gap):
             return "stopped"
         return "silent" if evidence >= wait.proof + NO_HURRY else None
     likely = wait.fallen or (wait.rise is not None and wait.rise.nats > 0.0)
@@ -190,6 +188,16 @@ class Absence:
         """The usual number of gaps in an hour is now known."""
         self._proof = proof_needed(gaps_per_hour)
 
+    def unread_sign(self, log_ratio: float | None, state: LapState) -> str | None:
+        """The same for a lap whose pulses cannot be read, at about this log ratio, if that is known."""
+        gap = rise = None
+        if log_ratio is not None and (jump := self._witness.jump_at(log_ratio)) >= LEAST_JUMP:
+            gap, rise = self._witness.of_gap(log_ratio), self._witness.rise(jump, 1.0)
+        self.undecided = gap is None
+        if state == "no_signal":
+            return "stopped" if gap is not None and gap.nats_of_stop() > LOAD_ALONE else None
+        return "silent" if _unchanged(rise, gap) else "stopped"
+
     def sign(self, track: Track, state: LapState, turns: float) -> str | None:
         """The sign "stopped" or "silent" if the wait until this mirror angle proves one."""
         levels, witness = self._levels, self._witness
@@ -199,7 +207,7 @@ class Absence:
         level = math.exp(usual)
         jump = witness.jump_at(usual)
         rise = witness.rise(jump, 1.0 if state == "no_signal" else level / bound(track, turns))
-        gap = witness.of_gap() if jump >= LEAST_JUMP else None
+        gap = witness.of_gap(usual) if jump >= LEAST_JUMP else None
         fallen = state == "slowing" or -track.best.slide > 0.7 * levels.slide_limit
         self.undecided = gap is None and not fallen and (rise is None or rise.nats <= 0.0)
         return judge_wait(
@@ -209,7 +217,7 @@ class Absence:
                 usual=level,
                 lost=levels.habits.lost,
                 rise=rise,
-                whole=None if gap is None else gap.nats_of_stop(),
+                gap=gap,
                 fallen=fallen,
                 proof=self._proof,
                 settling=state == "settling",

@@ -69,6 +69,11 @@ class Acquire:
             return (raw[-1] if raw else 0.0) + 4.0
         return raw[-1] + max(1.0, 5.0 * (raw[-1] - raw[0]) / (len(raw) - 1))
 
+    def rough_log_ratio(self) -> float | None:
+        """Log of the spin ratio by the middle of the turns gathered; None before one."""
+        turn = one_turn(list(self.raw), self.count)
+        return -math.log(turn) if turn else None
+
     def better(self, track: Track) -> Track | None:
         """Another track, if the lap seems calm for longer by it.
 

@@ -79,6 +79,7 @@ class LoadWitness:
         self._white2 = 0.02**2
         self._sum = 0.0
         self._level = 0.0
+        self._gaps = 0
         self._level2 = 0.03**2
 
     def report(self, at_s: float, load: float, steady: bool, silent: bool) -> None:
@@ -117,17 +118,22 @@ class LoadWitness:
             square, most = gap.off * gap.off, 16.0 * self._level2
             self._level2 += 0.05 * ((square if square < most else most) - self._level2)
         if self.count > 0:
+            self._gaps += 1
             gain = min(LEVEL_GAIN, (self._last_s - self._target_s) / LEVEL_S)
-            self._level += gain * (self._sum / self.count - self._level)
+            self._level += max(gain, 1.0 / self._gaps) * (self._sum / self.count - self._level)
             self._step.target_passed(usual, (self._last_s - self._target_s) / self.count, self._white2)
         self._target_s = self._last_s
         self.base = self.quick
         self.count = 0
         self._sum = 0.0
 
+    def begin_level(self) -> None:
+        """The table did not turn at its speed until now: the level is learned anew."""
+        self._gaps = 0
+
     def of_gap(self, jump: float) -> GapLoad | None:
         """The load since the last target, for a predicted rise at a stop; None while it cannot be told."""
-        if self.count < 2 or self._level <= 0.0:
+        if self.count < 2 or self._gaps == 0 or self._level <= 0.0:
             return None
         off = self._sum / self.count / self._level - 1.0
         return GapLoad(off, max(self._level2, LEVEL_SPREAD**2), PREDICTION_TRUST * jump)

@@ -17,9 +17,10 @@ LEAST_GAIN, MOST_GAIN = 0.01, 0.3
 LEAST_WHITE2 = 0.004**2
 KEPT = 1024
 """Latest reports of a wait that are kept."""
-FEWEST = 2
-"""Reports that must show a step: one alone may be a glitch."""
-MEMORY, SLOW_MEMORY, MOST_LEARNED = 0.01, 0.003, 0.3
+FEWEST, CLEAR = 2, 3.0
+"""Reports that must show a step, none counting for more than the step or so many deviations: one alone may be
+a glitch."""
+MEMORY, SLOW_MEMORY, MOST_LEARNED = 0.005, 0.003, 0.3
 CLIP = 4.0
 
 
@@ -70,10 +71,12 @@ class StepFilter:
         keep, offs = self._keep, self._offs
         latest -= self._count - len(offs)
         spread2 = max(self._square, self._sum2 * (1.0 - keep * keep), LEAST_WHITE2)
+        most = max(expected, CLEAR * math.sqrt(spread2))
         total = weight = 0.0
         ways: list[float] = []
         for place in range(len(offs) - 1, -1, -1):
-            total = offs[place] + keep * total
+            off = offs[place]
+            total = (off if off < most else most) + keep * total
             weight = 1.0 + keep * keep * weight
             if place <= latest and len(offs) - place >= FEWEST:
                 ways.append(expected * (total - 0.5 * expected * weight) / spread2)

@@ -10,6 +10,8 @@ import math
 
 WEAK_LOSS = 0.35
 """Share of targets that a weak pickup loses (15 to 65 % are to be told from a usual one)."""
+MOST_LOST = 200
+"""A longer row proves no more, and its probability is too small for a number."""
 LEAST_DOUBT = 3e-4
 AT_REST_DOUBT = 1e-5
 """Doubt, before any target was lost, that silence comes of a weak pickup."""
@@ -32,6 +34,7 @@ def loss_nats(doubt: float, usual: float, lost: int) -> float:
     """Minus log of the probability that so many targets in a row are lost."""
     if lost <= 0:
         return 0.0
+    lost = min(lost, MOST_LOST)
     return -math.log((1.0 - doubt) * usual**lost + doubt * WEAK_LOSS**lost)
 
 

@@ -2,9 +2,9 @@
 
 The first line holds the sensor and the geometry; then `{"pulse_s": ...}` for a target passing and
 `{"status_s": ..., "set_rpm": ..., "table_rpm": ..., "load_percent": ...}`, in the order of time. A load that
-was not measured is null. Where the first line says `table_edges_per_turn`, lines `{"table_pulse_s": ...}`
-for a target of the table may come between. It may also say what was known of the lap before: `placement` and
-`reference_ratio`, as `head_of` gives them.
+was not measured is null; where one of the two speeds is missing, the other stands for it. Where the first
+line says `table_edges_per_turn`, lines `{"table_pulse_s": ...}` for a target of the table may come between.
+It may also say what was known of the lap before: `placement` and `reference_ratio`, as `head_of` gives them.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from benchctl.lapwatch.watch import LapWatch
 
 NEEDED = ("targets_per_turn", "clock_tick_s", "mirror_radius_m", "lap_radius_m", "post_offset_m")
 MAY_BE = ("hole_radius_m", "load_jump", "table_edges_per_turn", "placement", "reference_ratio")
+WHOLE = ("targets_per_turn", "table_edges_per_turn")
 LATE_S = 0.25
 """How much older than the line before it a line may be where table edges are in the trace: the board sends
 the edges of its two sensors one after the other, and the trace keeps the order in which they came."""
@@ -83,7 +84,9 @@ def _feed(watch: LapWatch, fields: dict[str, Any], where: str) -> float:
         raise BadInput(f"{where}: neither pulse_s nor status_s; a line holds one of them")
     at_s = _number(fields, "status_s", where)
     load = None if fields.get("load_percent") is None else _number(fields, "load_percent", where)
-    watch.status(at_s, _number(fields, "set_rpm", where), _number(fields, "table_rpm", where), load)
+    table = "set_rpm" if fields.get("table_rpm") is None else "table_rpm"
+    asked = table if fields.get("set_rpm") is None else "set_rpm"
+    watch.status(at_s, _number(fields, asked, where), _number(fields, table, where), load)
     return at_s
 
 
@@ -94,6 +97,9 @@ def _settings(fields: dict[str, Any], name: str) -> WatchSettings:
             f"{name}, line 1: {missing[0]} is missing; the first line must hold {', '.join(NEEDED)}"
         )
     known = {key: fields[key] for key in (*NEEDED, *MAY_BE) if fields.get(key) is not None}
+    for key in WHOLE:
+        if isinstance(known.get(key), float) and known[key].is_integer():
+            known[key] = int(known[key])
     if "placement" in known:
         known["placement"] = _widths(known["placement"], f"{name}, line 1")
     try:

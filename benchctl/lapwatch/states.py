@@ -39,7 +39,12 @@ SIGNS: dict[str, str] = {
 
 TABLE: dict[LapState, tuple[Way, ...]] = {
     "waiting": (Way("pulses", "settling"),),
-    "settling": (Way("resting", "waiting"), Way("stopped", "stalled"), Way("true", "steady")),
+    "settling": (
+        Way("resting", "waiting"),
+        Way("stopped", "stalled"),
+        Way("silent", "no_signal"),
+        Way("true", "steady"),
+    ),
     "steady": (
         Way("resting", "waiting"),
         Way("stopped", "stalled"),

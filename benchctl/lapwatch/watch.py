@@ -135,6 +135,7 @@ class LapWatch:
     def _gather(self, at_s: float) -> None:
         """One pulse of a lap that cannot be read yet."""
         acquire, state = self._acquire, self._judge.state
+        self._witness.load.target_passed(False)
         if state == "waiting":
             self._see({"pulses"}, at_s)
         self._place.due = acquire.due_turns()
@@ -239,10 +240,13 @@ class LapWatch:
         track, state = self._place.track, self._judge.state
         if state in ("stalled", "waiting"):
             return
+        turns, usual = self._mirror.turns, self._levels.habits.usual
         if track is None:
-            self._see({"stopped"}, at_s)
+            rough = self._acquire.rough_log_ratio() if usual is None else usual
+            sign = self._absence.unread_sign(rough, state)
+            if sign is not None:
+                self._see({sign}, at_s)
             return
-        turns = self._mirror.turns
         sign = self._absence.sign(track, state, turns)
         if sign is None and state in JUDGED and slows(track, turns, self._levels, self._witness.of_gap()):
             sign = "drop"

@@ -43,6 +43,8 @@ class Witness:
             self._gone_s = None
             return
         self.load.report(at_s, load, state == "steady", state == "no_signal")
+        if not self._follows(FOLLOWING):
+            self.load.begin_level()
         if self.load.quick >= LOAD_GONE * self.load.steady or not self._follows(FOLLOWING):
             self._gone_s = None
         elif self._gone_s is None:
@@ -65,11 +67,12 @@ class Witness:
         """What the load tells of a stop in a wait of so many usual gaps; None where it is no witness."""
         return self.load.rise(jump, gaps) if self._known and self._follows(SAG) else None
 
-    def of_gap(self) -> GapLoad | None:
-        """Load since the last target, for a lap at its usual spin ratio; None where the load cannot tell."""
-        if self._habits.usual is None:
+    def of_gap(self, log_ratio: float | None = None) -> GapLoad | None:
+        """Load since the last target, for a lap at its usual spin ratio or this; None if it cannot tell."""
+        usual = self._habits.usual if log_ratio is None else log_ratio
+        if usual is None:
             return None
-        jump = self.jump_at(self._habits.usual)
+        jump = self.jump_at(usual)
         if not self._known or not self._follows(FOLLOWING) or jump < LEAST_SIGMA * self.load.spread():
             return None
         return self.load.of_gap(jump)

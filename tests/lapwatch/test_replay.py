@@ -103,6 +103,23 @@ def test_table_edges_measure_the_mirror_angle() -> None:
         assert last.spin_ratio == pytest.approx(ratio, rel=0.01)
 
 
+@pytest.mark.parametrize("missing", ["set_rpm", "table_rpm"])
+def test_one_speed_stands_for_the_other(missing: str) -> None:
+    """Where a report holds only one of the two speeds, the verdicts are those of a table that holds it.
+
+    A count of targets written as 6.0 is the count 6.
+    """
+    whole = list(even_trace(0.75, 60.0, stops_at_s=50.0))
+    poor = [
+        json.dumps({key: value for key, value in json.loads(line).items() if key != missing})
+        for line in whole
+    ]
+    poor[0] = json.dumps(HEAD | {"targets_per_turn": 6.0})
+    told = [(change.at_s, change.verdict.state) for change in replay(whole, "whole")]
+    assert told[-1][1] == "stalled"
+    assert [(change.at_s, change.verdict.state) for change in replay(poor, "poor")] == told
+
+
 @pytest.mark.parametrize(
     ("targets", "said"), [(1, "1 target: a jerk once a turn cannot be seen"), (3, "3 targets:"), (6, "")]
 )
@@ -131,6 +148,8 @@ def test_the_person_is_told_what_few_targets_cannot_show(
         ([json.dumps(HEAD), '{"pulse_s": NaN}'], "line 2: pulse_s is nan"),
         ([json.dumps(HEAD), '{"pulse_s": 2.0}', '{"pulse_s": 1.0}'], "line 3: 1 s comes after 2 s"),
         ([json.dumps(HEAD), '{"status_s": 1.0, "set_rpm": true}'], "line 2: set_rpm is True"),
+        ([json.dumps(HEAD), '{"status_s": 1.0, "load_percent": 3}'], "line 2: set_rpm is None"),
+        ([json.dumps(HEAD | {"targets_per_turn": 6.5})], "line 1: targets_per_turn: 6.5"),
     ],
 )
 def test_a_damaged_trace_is_refused_by_line(lines: list[str], complaint: str) -> None:

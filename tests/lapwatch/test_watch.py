@@ -89,6 +89,50 @@ def test_without_load_a_silent_lap_counts_as_stopped() -> None:
     assert "treat as stopped" in spin.watch.verdict.words
 
 
+@pytest.mark.parametrize("targets", [1, 6, 12])
+@pytest.mark.parametrize("last_s", [8.0, 12.0])
+def test_a_pickup_that_dies_while_the_lap_settles_is_told_from_a_stop(targets: int, last_s: float) -> None:
+    """Before the lap is steady too, the load tells a dead pickup from a stop."""
+    dead = Spin(LapWatch(settings(targets)), wander(0.8), lost=lambda number: number > last_s * 0.4 * targets)
+    dead.run(40.0)
+    assert dead.seen()[-1] == "no_signal", dead.states
+    assert not {"stalled", "steady"} & set(dead.seen())
+    stop = Spin(LapWatch(settings(targets)), changed(wander(0.8), last_s, 0.0), stopping_load(last_s, 0.8))
+    stop.run(40.0)
+    assert stop.seen()[-1] == "stalled", stop.states
+    assert "no_signal" not in stop.seen()
+
+
+def test_a_dead_pickup_is_not_called_a_stop_later() -> None:
+    """Silence of ten minutes stays no_signal while the load wanders by 3 %; a clear rise is a stop."""
+
+    def load(at_s: float) -> float:
+        return 40.0 * (1.0 + 0.03 * math.sin(at_s / 9.0) + (0.3 if at_s >= 650.0 else 0.0))
+
+    spin = Spin(LapWatch(settings()), wander(0.8), load, lost=lambda number: number > 120)
+    spin.run(650.0)
+    assert spin.seen()[-1] == "no_signal", spin.states
+    assert "stalled" not in spin.seen()
+    spin.run(660.0)
+    assert spin.seen(650.0) == ["stalled"], spin.states
+
+
+def test_a_small_rise_of_load_hastens_a_stop() -> None:
+    """With a rise of 6 % a stop is called within two gaps of its due target, without a rise after more."""
+    gap_s = 60.0 / (30.0 * 0.8 * 6.0)
+    took = []
+    for rise in (0.06, 0.0):
+        watch = LapWatch(settings(load_jump=0.05))
+        steps = Spin(
+            watch,
+            changed(wander(0.8), 50.0, 0.0),
+            lambda at_s, rise=rise: 40.0 * (1.0 + rise * (at_s >= 50.0)),
+        )
+        steps.run(60.0)
+        took.append(next(at_s for at_s, state in steps.states if state == "stalled") - 50.0)
+    assert took[0] < 3.0 * gap_s < took[1], took
+
+
 def _without_load(watch: LapWatch) -> Callable[[float, float, float, float | None], None]:
     status = LapWatch.status
     return lambda at_s, set_rpm, table_rpm, load: status(watch, at_s, set_rpm, table_rpm, None)
