@@ -71,9 +71,11 @@ def run(args: argparse.Namespace) -> int:
 
 def _fill_in(args: argparse.Namespace) -> None:
     """Take from bench.toml what was not said: the port, and for a real bench the job."""
+    if args.simulated:
+        return
     from benchctl.models.bench_config import configured_bench
 
-    bench = None if args.simulated else configured_bench()
+    bench = configured_bench()
     if bench is None:
         return
     if args.port is None:

@@ -22,11 +22,10 @@ class History:
 
     def ago(self, at_s: float) -> float | None:
         """The ratio half a minute before `at_s`, or the oldest kept; None before any."""
-        found = None
-        for when, ratio in self._kept:
-            if found is None or when <= at_s - AGO_S:
-                found = ratio
-        return found
+        for when, ratio in reversed(self._kept):
+            if when <= at_s - AGO_S:
+                return ratio
+        return self._kept[0][1] if self._kept else None
 
     def clear(self) -> None:
         """Forget."""
