@@ -12,6 +12,7 @@ CONFIRM_US = 100000
 CONFIRM_NOISY_US = 300000
 CONFIRM_ANYWAY_US = 500000
 EXPLAINED_MOST = 6
+SHRINKING_MOST = 4
 FASTEST_MRPM = 120000
 BELIEVED_MRPM_MS = 300
 BAD_WEIGHT = 19
@@ -25,7 +26,9 @@ class TableSpeed:
     mean_mrpm  over the last gaps within one second (at least one, at most 7), 0 before two edges
     overspeed  set once gaps faster than the limit are confirmed: at least two that fit no known gap, last
                0.1 s together (0.3 s where the sensor is noisy) and ask for less than about 31 rad/s2;
-               0.5 s in any case; or fits in a row that score 6: 2 for a gap split evenly, else 1
+               0.5 s in any case; or fits in a row that score 6: 2 for a gap split evenly, else 1; or four in
+               a row each shorter than the one before: a stray edge in each of two equal gaps cannot do
+               that, since two and two of the four pieces have the same sum
     judging    set by the owner while the table is driven at a speed: gaps are judged for lost edges and jumps
     noise      leaky score, 0 to 200: +19 a bad edge, -1 a good one, so more than 5 % bad edges make it grow
     """
@@ -52,6 +55,8 @@ class TableSpeed:
         self._size = 0
         self._suspects = 0
         self._explained = 0
+        self._shrinking = 0
+        self._dense = False
         self._grace = 0
         self._repaired = False
         self._last_us = 0
@@ -86,12 +91,17 @@ class TableSpeed:
             return
         gap = (stamp_us - self._newest_us) & MASK32
         if gap < self._least_us:
+            self._dense = True
             self._spoil()
             return
+        fast = limit_mrpm > 0 and gap * limit_mrpm < self._unit
+        shorter = gap * 32 < self._newest_gap * 31
+        self._shrinking = (self._shrinking + 1 if shorter and self._shrinking else 1) if fast else 0
         self._newest_us = stamp_us
         self._newest_gap = gap
-        fast = limit_mrpm > 0 and gap * limit_mrpm < self._unit
-        if self._suspects:
+        if self._shrinking >= SHRINKING_MOST and self.noise * 2 < NOISY_AT:
+            self._confirm(stamp_us, gap, 1)
+        elif self._suspects:
             self._after_suspect(stamp_us, fast)
         elif fast:
             self._suspects = 1
@@ -122,6 +132,8 @@ class TableSpeed:
         elif fast:
             self._suspects = gaps
             wait = CONFIRM_NOISY_US if self.noise * 2 >= NOISY_AT else CONFIRM_US
+            if self._dense and gaps == 2:
+                return  # the edge that was left out may have been the true one
             if (possible and total >= wait) or total >= CONFIRM_ANYWAY_US:
                 self._confirm(stamp_us, total, gaps)
         else:
@@ -135,6 +147,7 @@ class TableSpeed:
 
     def _confirm(self, stamp_us: int, total_us: int, gaps: int) -> None:
         self.overspeed = True
+        self._shrinking = 0
         self._begin(stamp_us)
         self.mean_mrpm = self._unit * gaps // total_us
         self.gap_us = total_us // gaps
@@ -203,6 +216,7 @@ class TableSpeed:
         self._size = size + 1
         self._last_us = stamp_us
         self._newest_us = stamp_us
+        self._dense = False
         if size == 0:
             return
         self._last_gap = ((stamp_us - stamps[size - 1]) & MASK32) // turns

@@ -15,6 +15,7 @@ class DryRule:
         self.limits = limits
         self._history: deque[tuple[float, float]] = deque()
         self._lowest: float | None = None
+        self._lowest_rpm = 0.0
         self._base: float | None = None
         self._since_s = 0.0
         self._bucket: list[float] = []
@@ -23,6 +24,8 @@ class DryRule:
     def see(self, sight: Sight) -> Finding | None:
         limits = self.limits
         unread = sight.load_percent <= limits.load_none_percent
+        if self._base is None and abs(sight.target_rpm - self._lowest_rpm) > self._same(sight.target_rpm):
+            self._lowest, self._lowest_rpm = None, sight.target_rpm
         if self._base is None and (unread or sight.since_speed_change_s < limits.settled_after_s):
             self._history.clear()
             self._bucket.clear()
@@ -39,6 +42,10 @@ class DryRule:
         if climbing_s >= limits.dry_ease_after_s:
             return found._replace(ease_rpm=limits.dry_rpm)
         return found
+
+    def _same(self, rpm: float) -> float:
+        """How far another speed may lie from `rpm`, and its load still be compared."""
+        return self.limits.dry_same_speed * rpm
 
     def _five_seconds(self, sight: Sight) -> float | None:
         """The mean load of the last whole five seconds, once per five seconds."""

@@ -33,10 +33,12 @@ class GuardLimits:
     watching_s: float = 300.0
     """How long "I am watching" holds off the stop for a silent lap sensor."""
     load_gone_share: float = 0.55
-    dry_rise: float = 1.25
-    """Load against its own value a minute before, at constant speed."""
-    dry_rise_over_segment: float = 1.5
-    """Load against the lowest of this segment since the lap was set, at constant speed."""
+    dry_rise: float = 1.20
+    """Load against its lowest of the last minute, at constant speed."""
+    dry_rise_over_segment: float = 1.4
+    """Load against its lowest of this segment at this speed."""
+    dry_same_speed: float = 0.1
+    """A speed that differs by no more than this share counts as the same."""
     dry_relief: float = 1.15
     dry_window_s: float = 60.0
     dry_ease_after_s: float = 30.0

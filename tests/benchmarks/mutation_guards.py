@@ -451,6 +451,12 @@ WIRE = (
         "if False:",
         parts("test_ramp", "test_ramp_times") + orders("test_clock_that_stands_or_steps_back"),
     ),
+    off(
+        "gaps that shrink one after the other",
+        _SPEED,
+        "self._shrinking >= SHRINKING_MOST and self.noise * 2 < NOISY_AT",
+        faults("test_a_runaway_at_twenty_radians_a_second_squared"),
+    ),
     Guard(
         "one fast gap is not believed",
         _SPEED,
@@ -473,7 +479,12 @@ HOST = (
         "watched is not None",
         one("session/test_lap_responses.py", "test_i_am_watching_is_honoured_for_five_minutes_and_logged"),
     ),
-    off("a lap off its post", _LAP, "read and ratio is not None and ratio < self.limits.load_gone_share", RULES),
+    off(
+        "a lap off its post",
+        _LAP,
+        "read and ratio is not None and ratio < self.limits.load_gone_share",
+        RULES,
+    ),
     off("a lap that falls in spite of water", _LAP, "left_s <= 0.0", RULES),
     off("a dry lap stops", _DRY, "climbing_s >= limits.dry_stop_after_s", RULES),
     off("a dry lap slows", _DRY, "climbing_s >= limits.dry_ease_after_s", RULES),

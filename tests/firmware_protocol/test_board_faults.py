@@ -214,6 +214,20 @@ def test_runaway(acceleration: int) -> None:
     stays_tripped(bench)
 
 
+@pytest.mark.parametrize("target", [14000, 19000, 26000, 35000])
+@pytest.mark.parametrize("phase", range(0, 18, 3))
+def test_a_runaway_at_twenty_radians_a_second_squared(target: int, phase: int) -> None:
+    """Gaps that shrink so fast that some of them together fit one known gap are found within 0.3 s too."""
+    bench = running(target)
+    bench.steps(phase)
+    bench.runaway_mrpm_s = 200000
+    while bench.speed < target * 115 // 100 + 2000:
+        bench.step()
+    assert bench.until(TRIPPED, 3000) <= 300
+    assert bench.reason() == "overspeed"
+    assert bench.fastest < 100000
+
+
 def test_overspeed_while_stopping() -> None:
     """A drive that ignores the stop ramp and speeds up loses its power at once, not after 4 s."""
     bench = running(26000)

@@ -209,6 +209,21 @@ def test_table_that_really_halves() -> None:
     assert abs(speed.mean_mrpm - 13000) < 200
 
 
+@given(st.integers(1, 999), st.integers(1, 999), st.integers(0, 999))
+def test_two_split_gaps_are_no_overspeed(first: int, second: int, third: int) -> None:
+    """A stray edge in each of two gaps, and one more after another gap, wherever they fall, stop nothing."""
+    speed = TableSpeed(24)
+    speed.judging = True
+    at = turning(speed, 26000, 20, 0)
+    gap = 60_000_000_000 // (24 * 26000)
+    for share in (first, second, 0, third):
+        if share:
+            speed.edge(at + gap * share // 1000, 26500, 38000)
+        at += gap
+        speed.edge(at, 26500, 38000)
+    assert not speed.overspeed
+
+
 def test_exactly_double() -> None:
     """A table at exactly double its allowed speed fits the known gap each second edge; found all the same."""
     speed = TableSpeed(24)
