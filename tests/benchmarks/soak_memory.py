@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from benchctl.assembly.build import Parts, build_simulated
-from benchctl.assembly.stepped import Stepper
+from benchctl.assembly.stepped import Stepper, over
 from benchctl.logbook.reader import read
 from benchctl.models.job import demo_job
 from benchctl.session.acts import Act, Done
@@ -64,7 +64,7 @@ def soak(hours: float, folder: Path) -> Iterator[Hour]:
     while stepper.now_s < hours * 3600.0:
         stepper.operator = Operator("attentive", segments)
         begun_s = stepper.now_s
-        while not stepper.over or stepper.now_s - begun_s < 5.0:
+        while not over(parts, stepper.host_s) or stepper.now_s - begun_s < 5.0:
             stepper.step()
             if stepper.now_s >= due_s:
                 yield held(due_s / 3600.0, segments, folder)
