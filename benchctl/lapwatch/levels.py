@@ -36,6 +36,9 @@ class Levels:
         self._steady_s = 0.0
         self._steady_turns = 0.0
         self._targets = 0
+        self.slide_limit, self.drop_share, self.fast_share = LEAST_SLIDE, LEAST_DROP, FAST_SHARE
+        """What is no wander any more, in log ratio: a fall of the weighted mean below the recent level, a
+        fall of the one-turn mean below the reference, and its rise over it."""
         self.limits_for(gaps_per_hour)
 
     def limits_for(self, gaps_per_hour: float) -> None:
@@ -44,6 +47,7 @@ class Levels:
         self.jerk_limit = self.drop_limit = likelihood_limit(samples)
         self._deviations = normal_limit(samples)
         self.weak_limit = likelihood_limit(samples) - 3.0
+        self._shares()
 
     def pace(self, mirror_turns_per_s: float, targets: int) -> float:
         """Gaps in an hour at the usual ratio, to which the limits are set."""
@@ -114,22 +118,17 @@ class Levels:
         if -drop < FROZEN * self.drop_share:
             square, most = drop * drop, 9.0 * self._drop2
             self._drop2 += gain * ((square if square < most else most) - self._drop2)
-
-    @property
-    def slide_limit(self) -> float:
-        """Fall of the weighted mean below the recent level that is no wander, in log ratio."""
-        return min(MOST_SLIDE, max(LEAST_SLIDE, self._deviations * math.sqrt(self._slide2)))
+        self._shares()
 
     def slide_limit_after(self, nats: float) -> float:
         """The slide's limit where another witness has given so many nats for a fall already."""
+        if nats <= 0.0:
+            return self.slide_limit
         return self.slide_limit * math.sqrt(max(0.5, 1.0 - 2.0 * nats / self._deviations**2))
 
-    @property
-    def drop_share(self) -> float:
-        """Fall of the one-turn mean below the reference that is no wander, in log ratio."""
-        return min(MOST_DROP, max(LEAST_DROP, self._deviations * math.sqrt(self._drop2)))
-
-    @property
-    def fast_share(self) -> float:
-        """Rise of the one-turn mean over the reference that is no wander, in log ratio."""
-        return max(math.log1p(FAST_SHARE), self._deviations * math.sqrt(self._drop2))
+    def _shares(self) -> None:
+        """Limits that follow from the usual wander."""
+        usual = self._deviations * math.sqrt(self._drop2)
+        self.slide_limit = min(MOST_SLIDE, max(LEAST_SLIDE, self._deviations * math.sqrt(self._slide2)))
+        self.drop_share = min(MOST_DROP, max(LEAST_DROP, usual))
+        self.fast_share = max(math.log1p(FAST_SHARE), usual)

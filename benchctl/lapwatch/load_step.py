@@ -40,14 +40,15 @@ class StepFilter:
 
     def report(self, load: float) -> None:
         """Take a report of the load."""
-        if self._level <= 0.0:
+        level, keep = self._level, self._keep
+        if level <= 0.0:
             self._level = load
             return
-        off = load / self._level - 1.0
-        self._level += (1.0 - self._keep) * (load - self._level)
+        off = load / level - 1.0
+        self._level = load + keep * (level - load)
         self._offs.append(off)
         self._squares += off * off
-        self._sum = total = self._keep * self._sum + off
+        self._sum = total = keep * self._sum + off
         self._sums2 += total * total
         self._count += 1
 

@@ -45,7 +45,8 @@ class Witness:
         self.load.report(at_s, load, state == "steady", state == "no_signal")
         if not self._follows(FOLLOWING):
             self.load.begin_level()
-        if self.load.quick >= LOAD_GONE * self.load.steady or not self._follows(FOLLOWING):
+            self._gone_s = None
+        elif self.load.quick >= LOAD_GONE * self.load.steady:
             self._gone_s = None
         elif self._gone_s is None:
             self._gone_s = at_s
