@@ -26,6 +26,12 @@ END_PASS_WITHIN = 3
 DRAG_ROSE, DRAG_FELL = 1.15, 0.85
 DRAG_WINDOW = 3
 SEGMENTS_BETWEEN_TRIMS = 4
+LOOKS_TO_MOVE = 3
+"""So many looks with the post where it stands before a move is suggested: one look has a bias of its own."""
+SAME_PLACE_M = 0.0004
+"""Post positions nearer than this are one: the scale is read to the millimetre."""
+QUIET_SEGMENTS = 2
+"""For so many segments a suggestion that was declined is not made again."""
 EFFECT_DOUBT = 0.3
 """How far an effect may be off, as a share of itself (1 sigma), until the log says better (judgement)."""
 
@@ -189,7 +195,7 @@ def _gentler(reckoning: Reckoning, bench: Bench) -> Suggestion | None:
 
 
 def _post(reckoning: Reckoning, bench: Bench) -> Suggestion | None:
-    if _moved_lately(reckoning.history) or _declined_lately(reckoning.history, "post"):
+    if _looks_here(reckoning.history) < LOOKS_TO_MOVE or _declined_lately(reckoning.history, "post"):
         return None
     move = best_move(reckoning, bench.effect_doubt)
     if move is None:
@@ -214,18 +220,16 @@ def _post(reckoning: Reckoning, bench: Bench) -> Suggestion | None:
     )
 
 
-MOVES_APART = 2
-"""Segments after a move of the post, or after one was declined, before another is suggested."""
-
-
-def _moved_lately(history: History) -> bool:
-    offsets = [one.post_offset_m for one in history.segments[-MOVES_APART - 1 :]]
-    return bool(offsets) and max(offsets) - min(offsets) > 0.0004
+def _looks_here(history: History) -> int:
+    """Looks since the post was put where it stands."""
+    here = history.segments[-1].post_offset_m if history.segments else 0.0
+    elsewhere = [one.number for one in history.segments if abs(one.post_offset_m - here) > SAME_PLACE_M]
+    return sum(look.after > max(elsewhere, default=0) for look in history.looks)
 
 
 def _declined_lately(history: History, act: str) -> bool:
     declined = [one.after for one in history.decisions if one.act == act and not one.followed]
-    return bool(declined) and history.done - declined[-1] <= MOVES_APART
+    return bool(declined) and history.done - declined[-1] <= QUIET_SEGMENTS
 
 
 def _with_effect(

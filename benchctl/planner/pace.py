@@ -15,7 +15,7 @@ import numpy.typing as npt
 
 from benchctl.planner.pits import Array
 
-PACE_SPREAD = 0.1
+PACE_SPREAD = 0.08
 """Of the logarithm, one sigma (judgement)."""
 MEMORY_SEGMENTS = 5.0
 """After so many segments an e-th part of a fast spell is left (judgement: a charge, a trim, an evening)."""

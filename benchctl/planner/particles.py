@@ -18,8 +18,11 @@ from benchctl.planner.pits import Array
 PARTICLES = 400
 _SEED = 460
 _KEEP = 0.5
-_MOVES, _LAST_MOVES = 3, 12
-_KEPT = (0.3, 0.8, 0.95)
+_MOVES, _LAST_MOVES = 2, 20
+_KEPT = (0.1, 0.4, 0.8)
+"""Shares of a particle's place that a step keeps, one drawn for each: large steps and small ones."""
+_WIDER = 1.1
+"""Particles drawn twice make the cloud's shape too narrow; steps are drawn so much wider."""
 
 LogLikelihood = Callable[[Array], Array]
 
@@ -27,17 +30,16 @@ LogLikelihood = Callable[[Array], Array]
 def settle(log_likelihood: LogLikelihood, size: int) -> Array:
     """Equally likely truths, a row a particle and `size` columns in units of the prior's own spread."""
     luck = np.random.Generator(np.random.PCG64(_SEED))
-    cloud = luck.standard_normal((PARTICLES, size))
+    cloud: Array = luck.standard_normal((PARTICLES, size))
     fit, heat = log_likelihood(cloud), 0.0
     while heat < 1.0:
         step = _step(fit, 1.0 - heat)
         heat = heat + step if heat + step < 1.0 - 1e-9 else 1.0
         weights = _weights(step * fit)
-        shape = _shape(cloud, weights)
         chosen = _draw(weights, luck)
         cloud, fit = cloud[chosen], fit[chosen]
         for _ in range(_MOVES if heat < 1.0 else _LAST_MOVES):
-            cloud, fit = _move(cloud, fit, heat, shape, log_likelihood, luck)
+            cloud, fit = _move(cloud, fit, heat, log_likelihood, luck)
     return cloud
 
 
@@ -62,12 +64,12 @@ def _effect(weights: Array) -> float:
     return float(1.0 / (weights.size * (weights @ weights)))
 
 
-def _shape(cloud: Array, weights: Array) -> tuple[Array, Array]:
-    """Weighted middle of the cloud, and the square root of its covariance."""
-    middle = weights @ cloud
+def _shape(cloud: Array) -> tuple[Array, Array]:
+    """Middle of the cloud, and the square root of its covariance, a little wider."""
+    middle = cloud.mean(axis=0)
     apart = cloud - middle
-    covariance = (weights[:, None] * apart).T @ apart
-    return middle, np.asarray(np.linalg.cholesky(covariance + 1e-9 * np.eye(cloud.shape[1])))
+    covariance = apart.T @ apart / len(cloud) + 1e-9 * np.eye(cloud.shape[1])
+    return np.asarray(middle), np.asarray(_WIDER * np.linalg.cholesky(covariance))
 
 
 def _draw(weights: Array, luck: np.random.Generator) -> Array:
@@ -80,7 +82,6 @@ def _move(
     cloud: Array,
     fit: Array,
     heat: float,
-    shape: tuple[Array, Array],
     log_likelihood: LogLikelihood,
     luck: np.random.Generator,
 ) -> tuple[Array, Array]:
@@ -89,7 +90,7 @@ def _move(
     Were the target a normal of that shape, every step would be taken (Crank-Nicolson proposal about a fitted
     normal, Rudolf and Sprungk 2018, from memory).
     """
-    middle, root = shape
+    middle, root = _shape(cloud)
     count = len(cloud)
     kept = luck.choice(_KEPT, (count, 1))
     here = np.asarray(np.linalg.solve(root, (cloud - middle).T).T, dtype=float)

@@ -16,13 +16,15 @@ from __future__ import annotations
 
 import math
 from functools import cache
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from benchctl.models.inspection import PITS_COUNTABLE
 
-Array = npt.NDArray[np.float64]
+Array = npt.NDArray[np.floating[Any]]
+"""Of either precision: likelihoods are summed in single, which is several times faster and exact enough."""
 CLEAR_PITS = 0.1
 """A ring is clear when fewer pits than this are left in a field of the loupe: one in ten fields of 20 mm,
 0.03 a cm2. None in three fields, the most that is looked at, says fewer than 0.3 a cm2 (rule of three)."""
@@ -50,22 +52,18 @@ def clear_part(pits: Array, length: Array, softness: Array) -> Array:
     return np.asarray(-length * np.log(share * (1.0 - end) + end))
 
 
-def rising_table(shape: Array) -> Array:
-    """ln of r (r + 1) ... (r + k - 1) / k! for k = 0 to 50, a row a shape."""
-    steps = np.arange(PITS_COUNTABLE)
-    terms = np.log(shape[:, None] + steps) - np.log(steps + 1.0)
-    return np.concatenate((np.zeros((shape.size, 1)), np.cumsum(terms, axis=1)), axis=1)
-
-
 def counts_log_chance(tally: Array, fields: Array, total: Array, mean: Array, shape: Array) -> Array:
     """ln of the chance of all counts (0 to 50 each), a value a shape.
 
     `mean`: pits a field, a row a shape and a column a place. `tally`: how many fields have each count, 0
     to 50; `fields`, `total`: fields counted and pits found in them, by place. All three may be weighted.
     """
+    steps = np.arange(PITS_COUNTABLE, dtype=shape.dtype)
+    rising = np.log((shape[:, None] + steps) / (steps + 1))  # of r (r + 1) ... (r + k - 1) / k!, step by step
+    beyond = tally.sum() - np.cumsum(tally)[:-1]
     whole = np.log(shape[:, None] + mean)
     clustered = shape * (np.log(shape) * fields.sum() - whole @ fields)
-    return np.asarray(rising_table(shape) @ tally + clustered + (np.log(mean) - whole) @ total)
+    return np.asarray(rising @ beyond + clustered + (np.log(mean) - whole) @ total)
 
 
 def too_many_log_chance(mean: Array, shape: Array) -> Array:

@@ -79,11 +79,18 @@ def _effect(reckoning: Reckoning, by_m: float, here: np.ndarray) -> np.ndarray |
     if settings.post_offset_m <= 0.0:
         return None
     try:
-        if by_m > 0.0 and reckoning.depths.lifts(settings.post_offset_m):
+        if settings.post_offset_m > _farthest_out_m(reckoning) and reckoning.depths.lifts(
+            settings.post_offset_m
+        ):
             return None
         return np.asarray(reckoning.model_depth(settings) / here)
     except BadInput:
         return None
+
+
+def _farthest_out_m(reckoning: Reckoning) -> float:
+    """Where the lap has already run on this mirror, a model that lets it lift there has no say."""
+    return max([0.0, *(one.post_offset_m for one in reckoning.history.segments)]) + STEP_M / 2
 
 
 def _move(reckoning: Reckoning, now: np.ndarray, by_m: float, saved: np.ndarray, effect: np.ndarray) -> Move:

@@ -120,7 +120,8 @@ class Reckoning:
         def fit(cloud: Array) -> Array:
             if not scores.any:
                 return np.zeros(len(cloud))
-            truths, paces = named(cloud[:, :SIZE], self.prior), wander(cloud[:, SIZE:], self._ends)
+            truths = named(cloud[:, :SIZE].astype(np.float32), self.prior)
+            paces = wander(cloud[:, SIZE:], self._ends)
             taken = truths.depth_m(work, self.job.preston_per_pa) * np.exp(paces)[:, :, None]
             sums = np.cumsum(np.pad(taken, ((0, 0), (1, 0), (0, 0))), axis=1)
             return scores.log_likelihood(truths, sums[:, places])

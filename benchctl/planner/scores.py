@@ -23,15 +23,21 @@ from benchctl.planner.truths import Truths
 DUST = 0.03
 """Specks taken for pits, a field (judgement)."""
 FIELDS_ALIKE = 0.2
-"""Correlation of the counts of one zone's fields."""
+"""Correlation of the counts of one zone's fields (judgement)."""
 SPOT_STEPS = (0.2, 3.0, 30.0)
 """Pits a field from which the spot is just seen, fainter, as bright (judgement: it is very sensitive)."""
 SPOT_NOISE = 0.25
-GREY_WEIGHT, FAINT_WEIGHT, PITS_WEIGHT, SPOTS_WEIGHT = 0.6, 0.1, 1.0, 0.8
+"""Scale of the logistic of the spot's logarithm: a standard deviation of 0.45 (judgement)."""
+GREY_WEIGHT, FAINT_WEIGHT, PITS_WEIGHT, SPOTS_WEIGHT = 1.0, 0.3, 1.0, 0.8
+"""What a score counts of its log-likelihood; set so that ranges hold (decision 0802)."""
 FAINT = 1.5
+"""Grey below this is faint: what is left of it is taste more than pits."""
 _LEAST = math.log(1e-9)
 """Share of pits that is taken for none, as a logarithm."""
+_FAR = 80.0
+"""Logarithm of odds that are as good as certain; its exponential still fits single precision."""
 _LOGISTIC = math.sqrt(3.0) / math.pi
+"""Scale of a logistic over its standard deviation."""
 
 Index = npt.NDArray[np.intp]
 
@@ -40,14 +46,16 @@ Index = npt.NDArray[np.intp]
 class Scores:
     """All scores in rows: where each was taken (a place: look and ring) and what it says.
 
+    A grey score stands for all between `grey_low` and `grey_high`; a spot for all levels between two of
+    SPOT_STEPS, kept as odds at the level 1 (`spot_low`, `spot_high`).
     Counts are summed by place, each field by its weight: how many `fields`, and the `total` of pits in them;
     `tally` says how many of all fields have each count, 0 to 50.
     """
 
-    looks: int
     grey_at: Index
-    grey: Array
-    half_step: float
+    grey_low: Array
+    grey_high: Array
+    grey_weight: Array
     counts_at: Index
     fields: Array
     total: Array
@@ -55,31 +63,31 @@ class Scores:
     many_at: Index
     many_weight: Array
     spots_at: Index
-    spots: Index
+    spot_low: Array
+    spot_high: Array
 
     @property
     def any(self) -> bool:
-        return bool(self.grey.size + self.counts_at.size + self.many_at.size + self.spots.size)
+        return bool(self.grey_at.size + self.counts_at.size + self.many_at.size + self.spots_at.size)
 
     def log_likelihood(self, truths: Truths, depth_m: Array) -> Array:
         """ln of the chance of all scores, a value a particle; `depth_m` is particles x looks x rings."""
-        part = depth_m / truths.cut_off_m[:, None, None]
+        part = (depth_m / truths.cut_off_m[:, None, None]).astype(np.float32)
         share = log_share_left(part, truths.length[:, None, None], truths.softness[:, None, None])
         share = np.maximum(share.reshape(len(part), -1), _LEAST)
-        pits = truths.pits[:, None] * np.exp(share)
-        return (
+        return np.asarray(
             self._grey(truths, share[:, self.grey_at])
-            + PITS_WEIGHT * self._pits(truths, pits)
-            + SPOTS_WEIGHT * self._spots(truths, pits[:, self.spots_at])
+            + PITS_WEIGHT * self._pits(truths, truths.pits[:, None] * np.exp(share))
+            + SPOTS_WEIGHT * self._spots(truths, share[:, self.spots_at]),
+            dtype=np.float64,
         )
 
     def _grey(self, truths: Truths, log_share: Array) -> Array:
         true = 10.0 * np.exp(truths.taste[:, None] * log_share)
         scale = _LOGISTIC * truths.grey_noise[:, None] * (0.3 + 0.7 * np.sqrt(true / 10.0))
-        low = np.where(self.grey <= 0.0, -np.inf, self.grey - self.half_step)
-        high = np.where(self.grey >= 10.0, np.inf, self.grey + self.half_step)
-        weight = np.where(self.grey < FAINT, FAINT_WEIGHT, GREY_WEIGHT)
-        return np.asarray(_log_between((low - true) / scale, (high - true) / scale) @ weight)
+        above = np.exp(np.minimum((true - self.grey_high) / scale, _FAR))
+        below = np.exp(np.minimum((true - self.grey_low) / scale, _FAR))
+        return np.asarray(_log_between(below, above) @ self.grey_weight)
 
     def _pits(self, truths: Truths, pits: Array) -> Array:
         found = np.zeros(len(pits))
@@ -91,18 +99,16 @@ class Scores:
             found = found + chance @ self.many_weight
         return found
 
-    def _spots(self, truths: Truths, pits: Array) -> Array:
-        level = np.log(pits * truths.spot[:, None])
-        steps = np.array([-np.inf, *np.log(SPOT_STEPS), np.inf])
-        low, high = steps[self.spots] - level, steps[self.spots + 1] - level
-        return np.asarray(_log_between(low / SPOT_NOISE, high / SPOT_NOISE).sum(axis=1))
+    def _spots(self, truths: Truths, log_share: Array) -> Array:
+        level = (np.log(truths.pits * truths.spot)[:, None] + log_share) / SPOT_NOISE
+        level = np.exp(np.clip(level, -_FAR, _FAR))
+        return np.asarray(_log_between(level * self.spot_low, level * self.spot_high).sum(axis=1))
 
 
-def _log_between(low: Array, high: Array) -> Array:
-    """ln of a logistic's chance between two bounds, with a floor for slips."""
-    with np.errstate(over="ignore"):
-        chance = 1.0 / (1.0 + np.exp(-high)) - 1.0 / (1.0 + np.exp(-low))
-    return np.asarray(np.log(0.99 * chance + 0.001))
+def _log_between(below: Array, above: Array) -> Array:
+    """ln of a logistic's chance between two bounds, each given as the odds of lying above it; with a floor
+    for slips."""
+    return np.asarray(np.log(0.99 * (1.0 / (1.0 + above) - 1.0 / (1.0 + below)) + 0.001))
 
 
 def gather(looks: Sequence[Look]) -> Scores:
@@ -127,21 +133,31 @@ def gather(looks: Sequence[Look]) -> Scores:
                 many.append((at, weight * (len(fields) - len(counts))))
             if seen.laser_spot is not None:
                 spots.append((at, seen.laser_spot))
-    whole = all(score == round(score) for _, score in grey)
+    score = np.array([score for _, score in grey])
+    half_step = 0.5 if (score == np.round(score)).all() else 0.25
+    steps = np.array([0.0, *SPOT_STEPS, np.inf])
+    spot = np.array([spot for _, spot in spots], dtype=np.intp)
+    with np.errstate(divide="ignore"):
+        odds = np.power(steps, -1.0 / SPOT_NOISE)
     return Scores(
-        looks=len(looks),
         grey_at=_places(grey),
-        grey=np.array([score for _, score in grey]),
-        half_step=0.5 if whole else 0.25,
+        grey_low=_single(np.where(score <= 0.0, -np.inf, score - half_step)),
+        grey_high=_single(np.where(score >= 10.0, np.inf, score + half_step)),
+        grey_weight=_single(np.where(score < FAINT, FAINT_WEIGHT, GREY_WEIGHT)),
         counts_at=_places(counted),
-        fields=np.array([fields for _, fields, _ in counted]),
-        total=np.array([total for *_, total in counted]),
-        tally=tally,
+        fields=_single([fields for _, fields, _ in counted]),
+        total=_single([total for *_, total in counted]),
+        tally=_single(tally),
         many_at=_places(many),
-        many_weight=np.array([weight for _, weight in many]),
+        many_weight=_single([weight for _, weight in many]),
         spots_at=_places(spots),
-        spots=np.array([spot for _, spot in spots], dtype=np.intp),
+        spot_low=_single(odds[spot]),
+        spot_high=_single(odds[spot + 1]),
     )
+
+
+def _single(values: npt.ArrayLike) -> Array:
+    return np.asarray(values, dtype=np.float32)
 
 
 def _places(rows: Sequence[tuple[float, ...]]) -> Index:

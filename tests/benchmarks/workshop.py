@@ -72,7 +72,7 @@ class Damage:
 
     def left(self, depth: np.ndarray) -> np.ndarray:
         """Share of the pits that is deeper than `depth`, by ring."""
-        share = np.zeros(RINGS)
+        share = np.zeros_like(depth)
         for place, weight in zip(_NORMAL_AT, _NORMAL_WEIGHT, strict=True):
             share += weight * self._cut(depth, self.end * (1 + self.patchy * place))
         return (1 - self.oversize) * share + self.oversize * self._cut(depth, 1.12 * self.end)
@@ -83,7 +83,7 @@ class Damage:
 
     def clear_m(self) -> np.ndarray:
         """Depth at which fewer than CLEAR_PITS a field are left, by ring; by halving."""
-        low, high = np.zeros(RINGS), 1.5 * self.end
+        low, high = np.zeros_like(self.end), 1.5 * self.end
         for _ in range(50):
             middle = (low + high) / 2
             over = self.pits * self.left(middle) > CLEAR_PITS

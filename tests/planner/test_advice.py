@@ -7,8 +7,10 @@ from dataclasses import replace
 import pytest
 
 from benchctl.models.job import demo_job
+from benchctl.planner import advice
 from benchctl.planner.advice import Bench, suggest
 from benchctl.planner.history import Care, Decided, History
+from benchctl.planner.post_move import best_move
 from benchctl.planner.progress import Reckoning
 from benchctl.planner.regime import GENTLER_LOAD, regime, why
 from tests.planner.demo_story import history
@@ -76,10 +78,29 @@ def test_a_change_of_drag_since_the_lap_was_cared_for(factor: float, wanted: str
     assert act(Reckoning(JOB, done)) not in ("trim", "charge")
 
 
-def test_after_a_move_the_post_is_left_alone_for_two_segments() -> None:
-    """The post was moved at segment 10: no move is suggested after segments 10 and 11."""
-    for segments in (10, 11):
-        assert act(Reckoning(JOB, history(segments))) != "post"
+def test_a_move_waits_for_three_looks_with_the_post_where_it_stands(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The post was moved at segment 10: what would be suggested is kept back until the third look since."""
+    move = best_move(Reckoning(JOB, history(18)), 0.3)
+    monkeypatch.setattr(advice, "best_move", lambda reckoning, doubt: move)
+
+    assert [act(Reckoning(JOB, history(segments))) for segments in (10, 12, 14)] == [None, None, "post"]
+
+
+def test_the_post_may_go_back_where_it_stood_though_the_model_lets_the_lap_lift(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Out to where the lap has run on this mirror, but no farther, whatever the model says of lifting."""
+    found = Reckoning(JOB, history(18))
+    found.settings = replace(found.settings, post_offset_m=0.118)
+    monkeypatch.setattr(found.depths, "lifts", lambda offset_m: True)
+
+    move = best_move(found, 0.3)
+    assert move is not None
+    assert 0.118 < move.offset_m <= 0.1311
+
+    found.history.segments = [replace(one, post_offset_m=0.118) for one in found.history.segments]
+    move = best_move(found, 0.3)
+    assert move is None or move.by_m < 0.0
 
 
 def test_a_move_that_was_declined_is_not_asked_for_again_at_once() -> None:
@@ -117,13 +138,12 @@ def test_the_gentler_regime_comes_with_the_end_and_not_before() -> None:
     early = regime(Reckoning(JOB, history(12)))
     assert not early.due
 
-    late = Reckoning(JOB, history(29))
-    found = regime(late)
-    if found.due:
-        said = suggest(late)
-        assert said is not None
-        assert said.act == "gentler"
-        assert said.changes["load_n"] == pytest.approx(GENTLER_LOAD * JOB.load_n, rel=0.01)
-        assert said.changes["length_s"] * said.changes["work_rpm"] == pytest.approx(960 * 26, rel=0.01)
-        assert any("gross regime" in sentence for sentence in why(found))
+    late = Reckoning(JOB, history(28))
+    found, said = regime(late), suggest(late)
+    assert found.due
+    assert said is not None
+    assert said.act == "gentler"
+    assert said.changes["load_n"] == pytest.approx(GENTLER_LOAD * JOB.load_n, rel=0.01)
+    assert said.changes["length_s"] * said.changes["work_rpm"] == pytest.approx(960 * 26, rel=0.01)
+    assert any("gross regime" in sentence for sentence in why(found))
     assert found.last.high < early.last.high

@@ -12,7 +12,7 @@ from scipy.stats import nbinom, poisson
 from benchctl.planner.pits import (
     CLEAR_PITS,
     clear_part,
-    count_log_chance,
+    counts_log_chance,
     share_left,
     too_many_log_chance,
 )
@@ -54,20 +54,36 @@ def test_clear_is_where_one_field_in_ten_has_a_pit(softness: float) -> None:
     assert clear_part(pits, length, soft)[0] == pytest.approx(brentq(over, 0.01, 1.0), abs=1e-9)
 
 
+def chance_of(count: int, mean: float, shape: float) -> float:
+    """ln of the chance of one count in one field."""
+    one, tally = np.array([1.0]), np.zeros(51)
+    tally[count] = 1.0
+    return float(counts_log_chance(tally, one, count * one, mean * ONE[:, None], shape * one)[0])
+
+
 def test_a_count_is_negative_binomial() -> None:
     """The chance of each count is SciPy's negative binomial with n = r, p = r/(r + m)."""
     counts = np.arange(51)
     for shape, mean in ((0.7, 3.0), (6.0, 0.03), (6.0, 40.0), (90.0, 12.0)):
-        ours = count_log_chance(counts, np.full((1, 51), mean), np.array([shape]))[0]
+        ours = [chance_of(int(count), mean, shape) for count in counts]
 
         assert ours == pytest.approx(nbinom.logpmf(counts, shape, shape / (shape + mean)), abs=1e-9)
 
 
+def test_the_counts_of_all_places_are_summed_by_their_weights() -> None:
+    """Two places, one with two fields of half a weight: SciPy's logarithms summed by those weights."""
+    shape, mean = 4.0, np.array([[3.0, 11.0]])
+    tally = np.zeros(51)
+    np.add.at(tally, [2, 9, 14], [1.0, 0.5, 0.5])
+    ours = counts_log_chance(tally, np.array([1.0, 1.0]), np.array([2.0, 11.5]), mean, np.array([shape]))
+    logs = nbinom.logpmf([2, 9, 14], shape, shape / (shape + mean[0, [0, 1, 1]]))
+
+    assert ours[0] == pytest.approx(float(logs @ [1.0, 0.5, 0.5]), abs=1e-9)
+
+
 def test_without_clusters_it_is_poisson() -> None:
     """With a shape that grows without end the count is Poisson's."""
-    ours = count_log_chance(np.array([4]), np.array([[5.0]]), np.array([1e7]))[0, 0]
-
-    assert ours == pytest.approx(poisson.logpmf(4, 5.0), abs=1e-5)
+    assert chance_of(4, 5.0, 1e7) == pytest.approx(poisson.logpmf(4, 5.0), abs=1e-5)
 
 
 def test_too_many_is_more_than_fifty() -> None:
@@ -84,7 +100,7 @@ def test_too_many_is_more_than_fifty() -> None:
 def test_what_is_counted_and_what_is_too_many_make_one() -> None:
     """The chances of 0 to 50 and of too many sum to 1."""
     for shape, mean in ((2.0, 60.0), (8.0, 45.0)):
-        few = np.exp(count_log_chance(np.arange(51), np.full((1, 51), mean), np.array([shape]))).sum()
+        few = sum(math.exp(chance_of(count, mean, shape)) for count in range(51))
         many = np.exp(too_many_log_chance(np.array([[mean]]), np.array([shape])))[0, 0]
 
         assert few + many == pytest.approx(1.0, abs=0.02)
