@@ -46,7 +46,6 @@ class Stage:
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
         )
-        self._began_s = float("inf")
         wait_for(self.port.exists, 30.0, "the simulated bench's port")
 
     def host(self, *words: str) -> subprocess.Popen[str]:
@@ -92,14 +91,8 @@ class Stage:
                 lines = file.read().split(b"\n")[:-1]
             if lines and lines[-1].startswith(b"{"):
                 last: dict[str, object] = json.loads(lines[-1])
-                self._began_s = min(self._began_s, time.monotonic() - float(str(last["at_s"])))
                 return last
         return {"at_s": 0.0, "table_rpm": 0.0, "board_state": "disarmed"}
-
-    def now_s(self) -> float:
-        """The bench's time now, as near as its truth tells."""
-        self.last()
-        return time.monotonic() - self._began_s
 
     def rpm(self) -> float:
         """The table's true speed now."""
