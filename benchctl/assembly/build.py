@@ -17,7 +17,7 @@ from benchctl.assembly.lap_memory import learned, watcher
 from benchctl.clock import Clock, MovableClock, SteppedClock, SystemClock
 from benchctl.lapwatch import LapWatch, WatchSettings
 from benchctl.link.board import BoardLink
-from benchctl.link.recording import RecordingTransport
+from benchctl.link.recording import RecordingTransport, ended_early
 from benchctl.link.transport import Transport
 from benchctl.logbook.files import why_no_segment
 from benchctl.logbook.interrupted import close_open_segments
@@ -72,6 +72,7 @@ class Parts:
     clock: Clock
     plant: SimulatedBench | None
     disk: Disk
+    transport: Transport
     mishaps: list[Planned] = field(default_factory=list)
     """Mishaps of the simulated bench, timed from the moment its table is told to turn."""
 
@@ -87,6 +88,11 @@ class Parts:
         """Set off a mishap of the simulated bench now, or as soon as its table is told to turn."""
         at_s = self.runner.at_s(self.runner.at.now_s)
         self.mishaps.append(parse_mishap(f"{name}@{at_s:.3f}"))
+
+    @property
+    def recording_trouble(self) -> str:
+        """In a sentence that the recording ended before its time; empty where it did not."""
+        return ended_early(self.transport)
 
     def close(self) -> int:
         """Close link and logbook; the number of records that could not be kept."""
@@ -184,12 +190,12 @@ def _parts(
 
     if not isinstance(transport, RecordingTransport):
         runner = make_runner(facts, link, Journal(keeper, clock, listen, room), marks, memory, Runner)
-        return Parts(runner, link, keeper, clock, plant, disk)
+        return Parts(runner, link, keeper, clock, plant, disk, transport)
     journal = SampledJournal(SampledKeeper(keeper), clock, listen, room)
     recorded = make_runner(facts, link, journal, marks, memory, RecordedRunner)
     transport.tell("session", BegunWith(recorded.facts, owner, memory).told())
     recorded.witness(journal, lambda told: transport.tell("step", told))
-    return Parts(recorded, link, keeper, clock, plant, disk)
+    return Parts(recorded, link, keeper, clock, plant, disk, transport)
 
 
 def _marks(job: Job, book: Logbook, seed: Callable[[], int]) -> Preparation:

@@ -109,6 +109,8 @@ def _open(
         unkept = parts.close()
     if unkept:
         print(f"{unkept} record(s) could not be written to {parts.keeper.folder}", file=sys.stderr)
+    if parts.recording_trouble:
+        print(parts.recording_trouble, file=sys.stderr)
     return status
 
 

@@ -60,6 +60,7 @@ def run(args: argparse.Namespace) -> int:
     from benchctl.errors import BadInput, LinkError
     from benchctl.link.checkup import AFTER_BOARD, Checkup
     from benchctl.link.checkup_lines import Line, not_tried
+    from benchctl.link.recording import ended_early
     from benchctl.models.bench_config import configured_bench
 
     bench = configured_bench()
@@ -78,6 +79,8 @@ def run(args: argparse.Namespace) -> int:
         printed = _go_through(checkup, typed, args.json)
     finally:
         transport.close()
+    if trouble := ended_early(transport):
+        print(trouble, file=sys.stderr)
     if args.sound:
         checkup.lines.append(_computer_sound(checkup.untaken(), typed))
     _print(checkup.lines[printed:], args.json)

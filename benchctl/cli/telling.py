@@ -71,6 +71,8 @@ def finish(parts: Parts, teller: Teller, *, as_json: bool, unkept: int) -> int:
     teller.flush()
     if unkept:
         teller.say(f"{unkept} record(s) could not be written to {parts.keeper.folder}; they are printed only")
+    if parts.recording_trouble:
+        teller.say(parts.recording_trouble)
     record = parts.runner.books.record
     if record is None:
         board = parts.link.board

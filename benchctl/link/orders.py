@@ -107,14 +107,14 @@ class Outbox:
         self._flying = None
 
     def due(self, now_s: float, epoch: int) -> InFlight | None:
-        """What is to be sent now, for the first time or again; None while nothing is due."""
+        """What is to be sent now, first or again; None while nothing is due. `given_up` is asked before."""
         flying = self._flying
         if flying is None:
             if not self._waiting:
                 return None
             self._flying = InFlight(self._waiting.popleft(), epoch, self._numbers.next(), now_s, 1)
             return self._flying
-        if flying.tries >= TRIES or now_s - flying.sent_s < RETRY_S:
+        if now_s - flying.sent_s < RETRY_S:
             return None
         self._flying = flying._replace(sent_s=now_s, tries=flying.tries + 1)
         return self._flying

@@ -18,10 +18,10 @@ from typing import NamedTuple
 from benchctl.clock import Clock, SystemClock
 from benchctl.errors import BadInput, LinkLost
 from benchctl.link.board import BoardLink
+from benchctl.link.line_writer import LineWriter
 from benchctl.link.transport import Transport
 from benchctl.models.readings import Reading
 
-FLUSH_EVERY_S = 1.0
 WIRE, TOLD = ("in", "out", "lost"), ("session", "step")
 PLAY_STEP_S = 0.05
 
@@ -45,15 +45,19 @@ class RecordingTransport:
     def __init__(self, inner: Transport, path: str, clock: Clock | None = None) -> None:
         self._inner = inner
         self._clock = clock or SystemClock()
-        self._start_s = self._flushed_s = self._clock.monotonic_s()
+        self._start_s = self._clock.monotonic_s()
         self._lost = ""
-        self.failed = ""
         try:
-            self._file = Path(path).open("x", encoding="ascii")  # noqa: SIM115 - closed by close()
+            self._lines = LineWriter(path)
         except OSError as error:
             inner.close()
             reason = (error.strerror or "cannot be written").lower()
             raise BadInput(f"--record: {path}: {reason}; name a new file in a folder of yours") from error
+
+    @property
+    def failed(self) -> str:
+        """Why the recording ended before its time; empty where it did not."""
+        return self._lines.failed
 
     def read(self) -> bytes:
         """What has arrived; kept."""
@@ -83,10 +87,7 @@ class RecordingTransport:
     def close(self) -> None:
         """Give the inner transport back and close the file."""
         self._inner.close()
-        try:
-            self._file.close()
-        except OSError as error:
-            self.failed = error.strerror or str(error)
+        self._lines.close()
 
     def _keep_loss(self, why: str) -> None:
         if why != self._lost:
@@ -94,16 +95,14 @@ class RecordingTransport:
             self._line({"way": "lost", "hex": "", "why": why})
 
     def _line(self, fields: dict[str, object]) -> None:
-        if self.failed or self._file.closed:
-            return
-        now_s = self._clock.monotonic_s()
-        try:
-            self._file.write(json.dumps({"at_s": round(now_s - self._start_s, 6), **fields}) + "\n")
-            if now_s - self._flushed_s >= FLUSH_EVERY_S:
-                self._flushed_s = now_s
-                self._file.flush()
-        except OSError as error:
-            self.failed = error.strerror or str(error)
+        at_s = round(self._clock.monotonic_s() - self._start_s, 6)
+        self._lines.put(json.dumps({"at_s": at_s, **fields}))
+
+
+def ended_early(transport: Transport) -> str:
+    """A sentence where a recording ended before its time; empty where it did not, or where none is made."""
+    failed = transport.failed if isinstance(transport, RecordingTransport) else ""
+    return f"the recording ended before its time: {failed}" if failed else ""
 
 
 def read_recording(path: Path) -> list[Chunk]:

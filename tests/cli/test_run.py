@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import subprocess
 import sys
@@ -9,7 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from benchctl.models.job import demo_job_text
+from benchctl.assembly.build import build_simulated
+from benchctl.cli.telling import Teller, finish
+from benchctl.link.recording import RecordingTransport
+from benchctl.models.job import demo_job, demo_job_text
 
 EVENT_KEYS = {"at_s", "event"}
 
@@ -66,6 +70,17 @@ def test_a_lost_link_exits_with_4(tmp_path: Path) -> None:
     done = benchctl(*QUICK, "--json", "--mishap", "cable-out@50", home=tmp_path)
     assert done.returncode == 4
     assert json.loads(done.stdout.splitlines()[-1])["stop_reason"] == "link_lost"
+
+
+def test_a_recording_that_ended_early_is_told(tmp_path: Path) -> None:
+    """The disk took no more of the wire's bytes: it is said in the end, whatever else was."""
+    job = demo_job().with_minutes(3.0)
+    parts = build_simulated(job, tmp_path / "log", seed=1, stepped=True, record=str(tmp_path / "wire"))
+    assert isinstance(parts.transport, RecordingTransport)
+    parts.transport._lines.failed = "No space left on device"
+    told = io.StringIO()
+    finish(parts, Teller(as_json=False, to=told), as_json=False, unkept=parts.close())
+    assert "the recording ended before its time: No space left on device" in told.getvalue()
 
 
 def test_mishaps_are_listed_one_a_line(tmp_path: Path) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import json
+import threading
 from io import TextIOWrapper
 from pathlib import Path
 from typing import TextIO, cast
@@ -13,7 +14,14 @@ import pytest
 from benchctl.clock import SteppedClock
 from benchctl.errors import BadInput, LinkLost
 from benchctl.link.board import BoardLink
-from benchctl.link.recording import Chunk, RecordingTransport, ReplayTransport, play, read_recording
+from benchctl.link.recording import (
+    Chunk,
+    RecordingTransport,
+    ReplayTransport,
+    ended_early,
+    play,
+    read_recording,
+)
 from benchctl.models.readings import Lost, Reading, Refused
 from tests.link.ideal_board import OWNER, IdealBoard, Session
 
@@ -126,11 +134,49 @@ def test_a_full_disk_ends_the_recording_not_the_work(tmp_path: Path) -> None:
     """When the file takes no more, bytes go on passing both ways, nothing raises, and `failed` says why."""
     recorded = Recorded(tmp_path / "wire")
     recorded.session.live(0.3)
-    recorded.transport._file = cast(TextIOWrapper, Full(recorded.transport._file))
+    lines = recorded.transport._lines
+    lines._file = cast(TextIOWrapper, Full(lines._file))
     recorded.session.start(10.0, 1.0)
-    assert recorded.transport.failed == "No space left on device"
     assert recorded.board.state == "running"
     recorded.transport.close()
+    assert ended_early(recorded.transport).endswith("before its time: No space left on device")
+    assert ended_early(recorded.board.cable.host) == ""
+
+
+def test_a_disk_that_hangs_holds_up_nothing(tmp_path: Path) -> None:
+    """While the file takes its time the table is started and turned; nothing of it is missing in the end."""
+    recorded = Recorded(tmp_path / "wire")
+    lines = recorded.transport._lines
+    slow = Slow(lines._file)
+    lines._file = cast(TextIOWrapper, slow)
+    recorded.session.start(10.0, 1.0)
+    assert recorded.board.state == "running"
+    assert slow.waits.wait(5.0)
+    slow.goes_on.set()
+    recorded.transport.close()
+    assert ended_early(recorded.transport) == ""
+    ways = [chunk.way for chunk in read_recording(recorded.path)]
+    assert ways.count("in") > 20
+    assert ways.count("out") > 10
+
+
+class Slow:
+    """A file on a disk that hangs until it is told to go on."""
+
+    def __init__(self, file: TextIO) -> None:
+        self._file = file
+        self.waits, self.goes_on = threading.Event(), threading.Event()
+
+    def write(self, text: str) -> int:
+        self.waits.set()
+        self.goes_on.wait(20.0)
+        return self._file.write(text)
+
+    def flush(self) -> None:
+        self._file.flush()
+
+    def close(self) -> None:
+        self._file.close()
 
 
 class Full:
@@ -138,7 +184,6 @@ class Full:
 
     def __init__(self, file: TextIO) -> None:
         self._file = file
-        self.closed = False
 
     def write(self, text: str) -> int:
         raise OSError(errno.ENOSPC, "No space left on device")
