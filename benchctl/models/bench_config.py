@@ -142,7 +142,7 @@ def keep_bench(config: BenchConfig) -> Path:
         path.parent.mkdir(parents=True, exist_ok=True)
         beside.write_text(as_toml(config), encoding="utf-8")
         if path.exists():
-            path.replace(path.with_name("bench.toml.before"))
+            path.with_name("bench.toml.before").write_bytes(path.read_bytes())
         beside.replace(path)
     except OSError as error:
         reason = (error.strerror or "not possible").lower()

@@ -73,6 +73,7 @@ def test_a_cable_that_comes_back_restarts_nothing() -> None:
     session.live(3.0)
     assert not session.link.lost
     assert session.link.owned
+    assert len(session.all(Hello)) == 2
     status = session.link.last_status
     assert status is not None
     assert (status.board_state, status.reason, status.set_rpm) == ("tripped", "permit_expired", 0.0)

@@ -115,6 +115,24 @@ def test_a_folder_that_cannot_be_written(home: Path, monkeypatch: pytest.MonkeyP
         keep_bench(BenchConfig(port="x"))
 
 
+def test_at_no_moment_is_there_no_bench_file(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Written anew and ended at any step, there is the old file or the new one: never none."""
+    kept = [BenchConfig(port="old"), BenchConfig(port="new")]
+    keep_bench(kept[0])
+
+    def ends(*_: object, **__: object) -> None:
+        raise OSError("the power went")
+
+    for step in ("replace", "write_bytes", "write_text"):
+        with monkeypatch.context() as broken:
+            broken.setattr(Path, step, ends)
+            with pytest.raises(BadInput):
+                keep_bench(kept[1])
+        assert configured_bench() == kept[0]
+    keep_bench(kept[1])
+    assert configured_bench() == kept[1]
+
+
 def test_the_pins_are_those_of_the_board() -> None:
     """The pins that bench.toml starts from are those of the board's wiring file."""
     from benchctl.models.bench_config import Pins
