@@ -28,7 +28,8 @@ class TableSpeed:
                0.1 s together (0.3 s where the sensor is noisy) and ask for less than about 31 rad/s2;
                0.5 s in any case; or fits in a row that score 6: 2 for a gap split evenly, else 1; or four in
                a row each shorter than the one before: a stray edge in each of two equal gaps cannot do
-               that, since two and two of the four pieces have the same sum
+               that, since two and two of the four pieces have the same sum; three, while a run has not
+               given more than two gaps to compare with
     judging    set by the owner while the table is driven at a speed: gaps are judged for lost edges and jumps
     noise      leaky score, 0 to 200: +19 a bad edge, -1 a good one, so more than 5 % bad edges make it grow
     """
@@ -99,7 +100,7 @@ class TableSpeed:
         self._shrinking = (self._shrinking + 1 if shorter and self._shrinking else 1) if fast else 0
         self._newest_us = stamp_us
         self._newest_gap = gap
-        if self._shrinking >= SHRINKING_MOST and self.noise * 2 < NOISY_AT:
+        if self._shrinking >= (SHRINKING_MOST if self._size > 3 else 3) and self.noise * 2 < NOISY_AT:
             self._confirm(stamp_us, gap, 1)
         elif self._suspects:
             self._after_suspect(stamp_us, fast)

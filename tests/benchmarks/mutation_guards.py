@@ -454,8 +454,9 @@ WIRE = (
     off(
         "gaps that shrink one after the other",
         _SPEED,
-        "self._shrinking >= SHRINKING_MOST and self.noise * 2 < NOISY_AT",
-        faults("test_a_runaway_at_twenty_radians_a_second_squared"),
+        "self._shrinking >= (SHRINKING_MOST if self._size > 3 else 3) and self.noise * 2 < NOISY_AT",
+        faults("test_a_runaway_at_twenty_radians_a_second_squared")
+        + parts("test_a_runaway_in_the_first_gaps"),
     ),
     Guard(
         "one fast gap is not believed",

@@ -27,7 +27,8 @@ EXPLAINS: dict[str, frozenset[str]] = {
     "drive-stuck": frozenset(
         {"drive_not_following", "overspeed", "table_sensor_dead", "table_sensor_noisy", "belt_slip"}
     ),
-    "runaway": frozenset({"overspeed", "overload", "drive_not_following", "lap_grabbed"}),
+    # at the very end of a stop its speed is first seen once the power is off: it looks like power that stays
+    "runaway": frozenset({"overspeed", "overload", "drive_not_following", "lap_grabbed", "power_not_off"}),
     # sensors
     "table-sensor-dead": frozenset({"table_sensor_dead", "table_sensor_noisy"}),
     "table-sensor-noisy": frozenset({"table_sensor_noisy", "table_sensor_dead"}),

@@ -224,6 +224,20 @@ def test_two_split_gaps_are_no_overspeed(first: int, second: int, third: int) ->
     assert not speed.overspeed
 
 
+def test_a_runaway_in_the_first_gaps() -> None:
+    """With hardly a gap known, two fast ones that together fit it are believed at the third that shrinks."""
+    speed = TableSpeed(24)
+    speed.judging = True
+    at = 3_243_000
+    speed.edge(at, 9800, 57000)
+    for gap, limit in ((225_800, 13500), (130_400, 15600), (107_200, 17600)):
+        at += gap
+        speed.edge(at, limit, 57000)
+    assert not speed.overspeed
+    speed.edge(at + 92_100, 18300, 57000)
+    assert speed.overspeed
+
+
 def test_exactly_double() -> None:
     """A table at exactly double its allowed speed fits the known gap each second edge; found all the same."""
     speed = TableSpeed(24)
