@@ -79,6 +79,20 @@ def test_a_cable_that_comes_back_restarts_nothing() -> None:
     assert (status.board_state, status.reason, status.set_rpm) == ("tripped", "permit_expired", 0.0)
 
 
+def test_an_order_of_before_a_short_loss_is_gone() -> None:
+    """The cable is out for a moment only: what was asked for just before is not sent once it is back."""
+    session = Session()
+    session.greet()
+    session.live(1.5)
+    session.board.cable.pull_out()
+    session.link.arm(session.now_s, 30.0)
+    session.live(0.3)
+    session.board.cable.unplugged = False
+    session.live(1.0)
+    assert session.link.owned
+    assert session.board.state == "disarmed"
+
+
 def test_a_restart_of_the_board_is_told() -> None:
     """A board that lost its supply: a new Hello with a grown boot count, its new clock, no pedal press."""
     session = Session()
