@@ -20,7 +20,7 @@ A stretch that is not exactly what the encoder would write is dropped and counte
 | `version` | u8 | protocol version; another one may only look on and stop |
 | `kind` | u8 | number of the message; under 64 to the board |
 | `epoch` | u16 | to the board: that of the last Arm or Identity; STOP, Hello and Ping go with any |
-| `seq` | u16 | the sender's running number; wraps |
+| `seq` | u16 | the sender's running number; wraps. An order's is 1 to 32767 ahead of the last order's |
 | `t_ms` | u32 | the sender's clock in ms; wraps after 49.7 days |
 
 All numbers are whole, little-endian, in fixed-point units (0.001 rpm, 0.1 %%, ms, us). There are no
