@@ -56,9 +56,6 @@ class Sees(NamedTuple):
     """The segment's state."""
     call: str | None
     """What is called: wet_down, end, caution, fault, or None."""
-    at_rest: bool = False
-    left_s: float | None = None
-    """Seconds left of what is called or counted down."""
 
 
 class Operator:
