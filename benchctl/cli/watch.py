@@ -7,6 +7,8 @@ import json
 from pathlib import Path
 from typing import Any
 
+NEVER_SEEN = "the lap was never seen to turn: it takes targets passing and reports of a table that turns"
+
 
 def add_parser(commands: Any) -> None:
     """Add the command to the command line."""
@@ -29,14 +31,18 @@ def run(args: argparse.Namespace) -> int:
 
     for path in map(Path, args.traces):
         try:
-            with path.open(encoding="utf-8", errors="strict") as lines:
-                for number, change in enumerate(replay(lines, printable(str(path)))):
-                    if number == 0 and not args.json:
+            with path.open(encoding="utf-8-sig", errors="strict") as lines:
+                seen: list[str] = []
+                for change in replay(lines, printable(str(path))):
+                    if not seen and not args.json:
                         _tell_blind_spot(path, change.targets)
                     _tell(path, change.at_s, change.verdict, args)
+                    seen.append(change.verdict.state)
+                if seen in ([], ["waiting"]) and not args.json:
+                    print(f"{path.name}  {NEVER_SEEN}")
         except (OSError, UnicodeDecodeError) as error:
-            reason = getattr(error, "strerror", None) or "not a text file in UTF-8"
-            raise BadInput(f"cannot read trace {printable(str(path))}: {reason.lower()}") from error
+            reason = (getattr(error, "strerror", None) or "").lower() or "not a text file in UTF-8"
+            raise BadInput(f"cannot read trace {printable(str(path))}: {reason}") from error
     return 0
 
 

@@ -54,7 +54,10 @@ def replay(lines: Iterable[str], name: str) -> Iterator[Change]:
         if not line.strip():
             continue
         fields = _object(line, name, number)
-        at_s = _feed(watch, fields, f"{name}, line {number}")
+        try:
+            at_s = _feed(watch, fields)
+        except BadInput as error:
+            raise BadInput(f"{name}, line {number}: {error}") from error
         if at_s < last_s - late_s:
             raise BadInput(
                 f"{name}, line {number}: {at_s:g} s comes after {last_s:g} s; put the lines in order"
@@ -71,22 +74,23 @@ def head_of(watch: LapWatch) -> dict[str, object]:
     return {key: value for key, value in known.items() if value is not None}
 
 
-def _feed(watch: LapWatch, fields: dict[str, Any], where: str) -> float:
+def _feed(watch: LapWatch, fields: dict[str, Any]) -> float:
+    """Give one line to the watcher; the time of the line."""
     if "pulse_s" in fields:
-        at_s = _number(fields, "pulse_s", where)
+        at_s = _number(fields, "pulse_s")
         watch.pulse(at_s)
         return at_s
     if "table_pulse_s" in fields:
-        at_s = _number(fields, "table_pulse_s", where)
+        at_s = _number(fields, "table_pulse_s")
         watch.table_pulse(at_s)
         return at_s
     if "status_s" not in fields:
-        raise BadInput(f"{where}: neither pulse_s nor status_s; a line holds one of them")
-    at_s = _number(fields, "status_s", where)
-    load = None if fields.get("load_percent") is None else _number(fields, "load_percent", where)
+        raise BadInput("neither pulse_s nor status_s; a line holds one of them")
+    at_s = _number(fields, "status_s")
+    load = None if fields.get("load_percent") is None else _number(fields, "load_percent")
     table = "set_rpm" if fields.get("table_rpm") is None else "table_rpm"
     asked = table if fields.get("set_rpm") is None else "set_rpm"
-    watch.status(at_s, _number(fields, asked, where), _number(fields, table, where), load)
+    watch.status(at_s, _number(fields, asked), _number(fields, table), load)
     return at_s
 
 
@@ -100,18 +104,18 @@ def _settings(fields: dict[str, Any], name: str) -> WatchSettings:
     for key in WHOLE:
         if isinstance(known.get(key), float) and known[key].is_integer():
             known[key] = int(known[key])
-    if "placement" in known:
-        known["placement"] = _widths(known["placement"], f"{name}, line 1")
     try:
+        if "placement" in known:
+            known["placement"] = _widths(known["placement"])
         return WatchSettings(**known)
     except BadInput as error:
         raise BadInput(f"{name}, line 1: {error}") from error
 
 
-def _widths(value: object, where: str) -> tuple[float, ...]:
+def _widths(value: object) -> tuple[float, ...]:
     if not isinstance(value, list):
-        raise BadInput(f"{where}: placement is {repr(value)[:40]}; it must be a list of widths in turns")
-    return tuple(_number({"placement": width}, "placement", where) for width in value)
+        raise BadInput(f"placement is {repr(value)[:40]}; it must be a list of widths in turns")
+    return tuple(_number({"placement": width}, "placement") for width in value)
 
 
 def _object(line: str, name: str, number: int) -> dict[str, Any]:
@@ -124,12 +128,12 @@ def _object(line: str, name: str, number: int) -> dict[str, Any]:
     return fields
 
 
-def _number(fields: dict[str, Any], key: str, where: str) -> float:
+def _number(fields: dict[str, Any], key: str) -> float:
     value = fields.get(key)
     try:
         number = float(value) if isinstance(value, int | float) and not isinstance(value, bool) else math.nan
     except OverflowError:  # a whole number of hundreds of digits
         number = math.nan
     if not math.isfinite(number):
-        raise BadInput(f"{where}: {key} is {repr(value)[:40]}; it must be a finite number")
+        raise BadInput(f"{key} is {repr(value)[:40]}; it must be a finite number")
     return number

@@ -103,6 +103,26 @@ def test_table_edges_measure_the_mirror_angle() -> None:
         assert last.spin_ratio == pytest.approx(ratio, rel=0.01)
 
 
+@pytest.mark.parametrize(
+    "lines",
+    [
+        [],
+        [json.dumps({"pulse_s": 0.5 * i}) for i in range(40)],
+        [json.dumps({"status_s": 0.1 * i, "set_rpm": 24, "table_rpm": 24}) for i in range(40)],
+    ],
+)
+def test_a_trace_in_which_no_lap_turns_says_so(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], lines: list[str]
+) -> None:
+    """Without targets, or without reports of a turning table, a person is told what is missing."""
+    trace = tmp_path / "empty.jsonl"
+    trace.write_text("\n".join([json.dumps(HEAD), *lines]), encoding="utf-8-sig")
+    assert main(["watch", str(trace)]) == 0
+    assert "never seen to turn" in capsys.readouterr().out.splitlines()[-1]
+    assert main(["watch", "--json", str(trace)]) == 0
+    assert "never" not in capsys.readouterr().out
+
+
 @pytest.mark.parametrize("missing", ["set_rpm", "table_rpm"])
 def test_one_speed_stands_for_the_other(missing: str) -> None:
     """Where a report holds only one of the two speeds, the verdicts are those of a table that holds it.
@@ -149,6 +169,8 @@ def test_the_person_is_told_what_few_targets_cannot_show(
         ([json.dumps(HEAD), '{"pulse_s": 2.0}', '{"pulse_s": 1.0}'], "line 3: 1 s comes after 2 s"),
         ([json.dumps(HEAD), '{"status_s": 1.0, "set_rpm": true}'], "line 2: set_rpm is True"),
         ([json.dumps(HEAD), '{"status_s": 1.0, "load_percent": 3}'], "line 2: set_rpm is None"),
+        ([json.dumps(HEAD), '{"status_s": -1, "set_rpm": 1}'], "line 2: status at -1.0 s"),
+        ([json.dumps(HEAD | {"placement": [0.5, "x"]})], "line 1: placement is 'x'"),
         ([json.dumps(HEAD | {"targets_per_turn": 6.5})], "line 1: targets_per_turn: 6.5"),
     ],
 )
