@@ -205,7 +205,7 @@ def _machine(bench: Bench, status: Status | None) -> dict[str, Any]:
     return {
         "turning": status is not None and status.table_rpm > TURNING_RPM,
         "link": "lost" if link.lost else "connected" if link.last_status is not None else "not_connected",
-        "board_state": "unknown" if link.last_status is None else link.last_status.board_state,
+        "board_state": "unknown" if status is None else status.board_state,
         "board_id": "" if link.board is None else link.board.board_id,
         "target_rpm": bench.engine.target_rpm,
         "set_rpm": None if status is None else status.set_rpm,

@@ -295,6 +295,17 @@ def test_what_no_field_can_hold_is_refused_here(rpm: float) -> None:
     assert session.board.state == "running"
 
 
+def test_a_board_is_never_armed_for_more_than_it_has_stored() -> None:
+    """Asked for 45 rpm, a board that has stored 20 is armed for 20, and a lower speed as asked."""
+    for asked_rpm, armed_mrpm in ((45.0, 20_000), (12.0, 12_000)):
+        session = Session(IdealBoard(settings=with_value(DEFAULTS, 3, 20_000)))
+        session.greet()
+        session.live(1.5)
+        session.link.arm(session.now_s, asked_rpm)
+        session.until(lambda session=session: session.board.state == "armed", 1.0)  # type: ignore[misc]
+        assert session.board.controller.motion._ceiling == armed_mrpm
+
+
 def test_arming_waits_for_the_settings() -> None:
     """Before the board has told its limits, arming is refused here: they are read, never assumed."""
     session = Session()
