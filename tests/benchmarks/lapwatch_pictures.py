@@ -23,10 +23,15 @@ COLOURS = {
     "weak_signal": "#c9dff0",
     "no_signal": "#bcd0d8",
 }
-CASES = (("sudden_stall", 5001), ("jerk_oot", 5005), ("slow_stall", 5002), ("dead_sensor", 5003))
+CASES = (
+    ("sudden_stall", 5001, "The lap stops at once"),
+    ("jerk_oot", 5005, "A jerk once a lap turn"),
+    ("slow_stall", 5002, "The lap stops slowly"),
+    ("dead_sensor", 5003, "The pickup dies"),
+)
 
 
-def picture(trace: Trace, before_s: float, after_s: float) -> str:
+def picture(trace: Trace, title: str, before_s: float, after_s: float) -> str:
     """Spin ratio now, one-turn mean and load against time, with the states behind them."""
     watch = ours(trace)
     rows: list[tuple[float, str, float | None, float | None, float]] = []
@@ -61,6 +66,10 @@ def picture(trace: Trace, before_s: float, after_s: float) -> str:
                 f'fill="{COLOURS[state]}"/><text x="{left + 3:.1f}" y="{TOP - 5:.0f}">{state}</text>'
             )
             begun = i
+    for ratio in (0.0, 0.5, 1.0):
+        y = TOP + (1.0 - ratio / 1.2) * (HEIGHT - 60.0)
+        parts.append(f'<line x1="{LEFT}" x2="{WIDTH - 10.0}" y1="{y:.1f}" y2="{y:.1f}" stroke="#dddddd"/>')
+        parts.append(f'<text x="{LEFT - 24.0}" y="{y + 4.0:.1f}">{ratio:.1f}</text>')
     parts.append(line([(r[0], r[4] / top_load) for r in rows], "#b0b0b0", 0.7))
     parts.append(line([(r[0], min(1.2, r[2])) for r in rows if r[2] is not None], "#2b6cb0", 1.2))
     parts.append(line([(r[0], min(1.2, r[3])) for r in rows if r[3] is not None], "#000000", 1.6))
@@ -70,8 +79,8 @@ def picture(trace: Trace, before_s: float, after_s: float) -> str:
     parts.append(' stroke="#c00000" stroke-dasharray="4 3"/>')
     targets = trace.header["targets_per_turn"]
     parts.append(
-        f'<text x="{LEFT}" y="{HEIGHT - 8:.0f}">{trace.scenario}, {targets} targets: black one-turn ratio, '
-        f"blue ratio now, grey load; red: the fault begins; {end - start:.0f} s</text></svg>"
+        f'<text x="{LEFT}" y="{HEIGHT - 8:.0f}">{title}; {targets} targets, {end - start:.0f} s: black one-turn spin ratio, '
+        f"blue ratio now, grey load, red line: the fault begins</text></svg>"
     )
     return "\n".join(parts)
 
@@ -79,10 +88,12 @@ def picture(trace: Trace, before_s: float, after_s: float) -> str:
 def main() -> None:
     folder = Path(sys.argv[1] if len(sys.argv) > 1 else "docs/pictures")
     folder.mkdir(parents=True, exist_ok=True)
-    for scenario, seed in CASES:
+    for scenario, seed, title in CASES:
         trace = make_trace(scenario, seed, Sensor(targets=6))
         after = 60.0 if scenario == "slow_stall" else 15.0
-        (folder / f"lapwatch-{scenario.replace('_', '-')}.svg").write_text(picture(trace, 15.0, after) + "\n")
+        (folder / f"lapwatch-{scenario.replace('_', '-')}.svg").write_text(
+            picture(trace, title, 15.0, after) + "\n"
+        )
 
 
 if __name__ == "__main__":
