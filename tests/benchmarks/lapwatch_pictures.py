@@ -78,10 +78,9 @@ def picture(trace: Trace, title: str, before_s: float, after_s: float) -> str:
     )
     parts.append(' stroke="#c00000" stroke-dasharray="4 3"/>')
     targets = trace.header["targets_per_turn"]
-    parts.append(
-        f'<text x="{LEFT}" y="{HEIGHT - 8:.0f}">{title}; {targets} targets, {end - start:.0f} s: black one-turn spin ratio, '
-        f"blue ratio now, grey load, red line: the fault begins</text></svg>"
-    )
+    said = f"{title}; {targets} targets, {end - start:.0f} s: black one-turn spin ratio, blue ratio now, "
+    said += "grey load, red line: the fault begins"
+    parts.append(f'<text x="{LEFT}" y="{HEIGHT - 8:.0f}">{said}</text></svg>')
     return "\n".join(parts)
 
 
