@@ -154,6 +154,7 @@ def test_a_restart_voids_what_was_asked_before() -> None:
     session.board.restart()
     session.live(2.0)
     assert session.link.owned
+    assert "arm" not in [what for what, _ in refusals(session)]
     assert session.board.state == "disarmed"
 
 

@@ -203,3 +203,9 @@ def test_a_renewal_is_sent_twice_but_not_after_stop() -> None:
     session.link.stop(session.now_s, False, "person")
     session.live(0.2)
     assert renewals() == before + 3
+    session.board.silent = True
+    session.live(1.0)
+    assert session.link.lost
+    session.link.renew(session.now_s)
+    session.live(0.2)
+    assert renewals() == before + 3
