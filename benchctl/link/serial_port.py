@@ -64,14 +64,14 @@ class SerialTransport:
         try:
             return bytes(self._port.read(READ_MOST))
         except _PORT_ERRORS as error:
-            raise LinkLost(f"the port {printable(self.path)} has gone: {error}") from error
+            raise LinkLost(f"the port {printable(self.path)} has gone") from error
 
     def write(self, data: bytes) -> None:
         """Send bytes; a port that takes none for half a second counts as gone."""
         try:
             self._port.write(data)
         except _PORT_ERRORS as error:
-            raise LinkLost(f"the port {printable(self.path)} takes no bytes: {error}") from error
+            raise LinkLost(f"the port {printable(self.path)} takes no bytes") from error
 
     def close(self) -> None:
         """Give the port back."""
