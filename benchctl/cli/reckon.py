@@ -12,6 +12,10 @@ if TYPE_CHECKING:
     from benchctl.planner.progress import Reckoning
 
 
+WIDTH = 80
+"""Columns that sentences are broken at; rows of tables are narrower."""
+
+
 def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the command to the command line."""
     words = "what is left in each zone, what to change next, and how far to believe it"
@@ -38,10 +42,12 @@ def add_parser(subparsers: argparse._SubParsersAction[argparse.ArgumentParser]) 
 
 def run(args: argparse.Namespace) -> int:
     """Reckon and print; BadInput names what cannot be and what to do."""
+    what_if = _what_if_asked(args)
+    _refuse_mixed(args, what_if)
     reckoning, found = _reckoned(args)
     if args.sitting:
         return _sitting(args, reckoning, found)
-    if args.post_in or args.post_out or args.load_share is not None or args.segments is not None:
+    if what_if:
         return _what_if(args, reckoning)
     from benchctl.planner.reckon_text import reckoned_lines
     from benchctl.planner.reckoned import reckoned
@@ -50,6 +56,22 @@ def run(args: argparse.Namespace) -> int:
     if args.decide:
         return _decide(args, reckoning, found, told)
     return _say(args, told, reckoned_lines(told))
+
+
+def _what_if_asked(args: argparse.Namespace) -> bool:
+    return bool(args.post_in or args.post_out) or args.load_share is not None or args.segments is not None
+
+
+def _refuse_mixed(args: argparse.Namespace, what_if: bool) -> None:
+    """One question at a time, and a decision only on what is suggested now."""
+    from benchctl.errors import BadInput
+
+    if args.sitting and what_if:
+        raise BadInput("--sitting and a what-if are two questions; ask them one after the other")
+    if args.decide and (args.sitting or what_if or args.after is not None):
+        raise BadInput("--decide answers the suggestion as it stands now; give it without another question")
+    if args.why and not args.decide:
+        raise BadInput("--why says why you decided; give it with --decide accepted or --decide declined")
 
 
 def _reckoned(args: argparse.Namespace) -> tuple[Reckoning, SoFar]:
@@ -88,8 +110,16 @@ def _say(args: argparse.Namespace, told: dict[str, Any], lines: list[str]) -> in
         print(json.dumps(told, allow_nan=False))
     else:
         system = preferences(args.units).units
-        print("\n".join(reword(line, system) for line in lines))
+        print("\n".join(part for line in lines for part in _within(reword(line, system))))
     return 0
+
+
+def _within(line: str) -> list[str]:
+    """A line in parts of WIDTH columns, the later ones indented; an empty one stays."""
+    import textwrap
+
+    indent = " " * (len(line) - len(line.lstrip()) + 2)
+    return textwrap.wrap(line, WIDTH, subsequent_indent=indent) or [""]
 
 
 def _what_if(args: argparse.Namespace, reckoning: Reckoning) -> int:

@@ -202,7 +202,7 @@ def _post(reckoning: Reckoning, bench: Bench) -> Suggestion | None:
         return None
     now = reckoning.settings
     there = Settings(now.load_n, move.offset_m, now.spin_ratio, now.useful_turns)
-    way = "out" if move.by_m > 0 else "in"
+    way = "outward" if move.by_m > 0 else "inward"
     return _with_effect(
         reckoning,
         bench,

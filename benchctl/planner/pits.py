@@ -16,15 +16,13 @@ from __future__ import annotations
 
 import math
 from functools import cache
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from benchctl.models.inspection import PITS_COUNTABLE
 
-Array = npt.NDArray[np.floating[Any]]
-"""Of either precision: likelihoods are summed in single, which is several times faster and exact enough."""
+Array = npt.NDArray[np.float64]
 CLEAR_PITS = 0.1
 """A ring is clear when fewer pits than this are left in a field of the loupe: one in ten fields of 20 mm,
 0.03 a cm2. None in three fields, the most that is looked at, says fewer than 0.3 a cm2 (rule of three)."""
@@ -58,7 +56,7 @@ def counts_log_chance(tally: Array, fields: Array, total: Array, mean: Array, sh
     `mean`: pits a field, a row a shape and a column a place. `tally`: how many fields have each count, 0
     to 50; `fields`, `total`: fields counted and pits found in them, by place. All three may be weighted.
     """
-    steps = np.arange(PITS_COUNTABLE, dtype=shape.dtype)
+    steps = np.arange(PITS_COUNTABLE, dtype=float)
     rising = np.log((shape[:, None] + steps) / (steps + 1))  # of r (r + 1) ... (r + k - 1) / k!, step by step
     beyond = tally.sum() - np.cumsum(tally)[:-1]
     whole = np.log(shape[:, None] + mean)

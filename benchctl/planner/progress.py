@@ -120,7 +120,7 @@ class Reckoning:
         def fit(cloud: Array) -> Array:
             if not scores.any:
                 return np.zeros(len(cloud))
-            truths = named(cloud[:, :SIZE].astype(np.float32), self.prior)
+            truths = named(cloud[:, :SIZE], self.prior)
             paces = wander(cloud[:, SIZE:], self._ends)
             taken = truths.depth_m(work, self.job.preston_per_pa) * np.exp(paces)[:, :, None]
             sums = np.cumsum(np.pad(taken, ((0, 0), (1, 0), (0, 0))), axis=1)

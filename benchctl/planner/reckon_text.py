@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from benchctl.planner.depth import RING_NAMES
+from benchctl.planner.reckoned import CANNOT_TELL, FINISHED
 from benchctl.planner.sitting import Sitting
 
 MICRON = 1e6
@@ -30,14 +31,25 @@ def reckoned_lines(told: Mapping[str, Any], *, bench_rows: int = _SHOWN_ROWS) ->
 
 def headline(told: Mapping[str, Any]) -> str:
     """What is left and what to do, in one sentence."""
-    found, last = told["suggestion"], told["last_zone"]
-    next_ = "go on as it is" if found is None else found["words"]
-    return f"Zone {last['zone']} is last: {last['verdict']}. Next: {next_}."
+    found = told["suggestion"]
+    return f"{_outlook(told)}. Next: {'go on as it is' if found is None else found['words']}."
+
+
+def _outlook(told: Mapping[str, Any]) -> str:
+    zone, verdict = told["last_zone"]["zone"], told["last_zone"]["verdict"]
+    if verdict == FINISHED:
+        return "All five zones are finished"
+    if verdict != CANNOT_TELL:
+        return f"Zone {zone} is last: {verdict}"
+    if not told["looks"]:
+        return "One cannot tell yet what is left"
+    return f"Zone {zone} is likely the last; in how many segments one cannot tell yet"
 
 
 def progress_lines(told: Mapping[str, Any]) -> list[str]:
     """What is left in each ring, the last zone, the coefficient."""
-    head = f"{told['mirror']}: {told['segments_done']} segments polished, {told['looks']} looks at the glass."
+    done, looks = _count(told["segments_done"], "segment"), _count(told["looks"], "look")
+    head = f"{told['mirror']}: {done} polished, {looks} at the glass."
     if not told["looks"]:
         head += " Nobody has looked yet: what follows rests on tables alone."
     elif not told["pits_counted"]:
@@ -55,14 +67,20 @@ def progress_lines(told: Mapping[str, Any]) -> list[str]:
         taken = MICRON * row["depth_taken_m"][1]
         lines.append(f"{row['ring']:<6} {taken:5.2f}  {depth}   {left}  {verdict}".rstrip())
     last, preston = told["last_zone"], told["preston"]
+    first, middle, end = last["segments_left"]
     low, likely, high = preston["own_per_pa"]
     return [
         *lines,
         "",
-        f"Last will be zone {last['zone']}: {last['verdict']} (likely {last['segments_left'][1]:.1f}).",
+        f"Last will be zone {last['zone']}, in {first:.1f} to {end:.1f} segments (likely {middle:.1f})"
+        + (f"; {CANNOT_TELL}." if last["verdict"] == CANNOT_TELL else "."),
         f"Preston coefficient: {_e13(likely)}e-13 1/Pa, 80 % between {_e13(low)} and {_e13(high)}; the job "
         f"says {_e13(preston['job_per_pa'])}.",
     ]
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 def _e13(value: float) -> str:
@@ -76,13 +94,17 @@ def suggestion_lines(found: Mapping[str, Any] | None) -> list[str]:
     lines = [f"Suggestion: {found['words']}", f"  Why: {found['reason']}"]
     if found["effect"]:
         rows = zip(RING_NAMES, found["effect"], found["effect_low"], found["effect_high"], strict=True)
-        told = [f"{name} {one:+.0%} ({low:+.0%} to {high:+.0%})" for name, one, low, high in rows]
-        lines.append(f"  A segment then takes, by ring: {', '.join(told[:3])},")
-        lines.append(f"    {', '.join(told[3:])}.")
+        told = [f"{name} {_share(one)} ({_share(low)} to {_share(high)})" for name, one, low, high in rows]
+        lines.append(f"  A segment then takes, by ring: {', '.join(told)}.")
     if found["saves"]:
         low, likely, high = found["saves"]
         lines.append(f"  The last zone is clear {likely:.1f} segments sooner ({low:+.1f} to {high:+.1f}).")
     return lines
+
+
+def _share(value: float) -> str:
+    """A signed percentage, without a minus sign before 0."""
+    return f"{round(value, 2) + 0.0:+.0%}"
 
 
 def _bench_lines(told: Mapping[str, Any], most: int) -> list[str]:
@@ -91,7 +113,7 @@ def _bench_lines(told: Mapping[str, Any], most: int) -> list[str]:
         return []
     lines = [
         "",
-        "segment   spin           motor effort     depth a segment, um",
+        "segment   spin           effort, first=1  depth a segment, um",
         "          said  seen     said  seen       said  reckoned (10 to 90 %)",
     ]
     for row in rows:
@@ -113,17 +135,18 @@ def what_if_lines(found: Mapping[str, Any]) -> list[str]:
     change = found["change"]
     words = []
     if change["post_m"]:
-        way = "out" if change["post_m"] > 0 else "in"
+        way = "outward" if change["post_m"] > 0 else "inward"
         words.append(f"post {1000 * abs(change['post_m']):g} mm {way}")
     if change["load_share"] != 1.0:
         words.append(f"load {change['load_share']:.0%} of the present")
     count = change["segments"]
-    until = f"{count} segments" if count else "until the end"
+    until = _count(count, "segment") if count else "until the end"
     lines = [
         f"What if: {' and '.join(words) or 'as it is'}, {until}.",
         "",
-        "ring   a segment   clear in segments, 10 50 90 %   as it is          "
-        + ("left then, um" if count else ""),
+        "ring   a segment   clear in, segments   as it is" + ("            left then, um" if count else ""),
+        "                   10 %  50 %  90 %     10 %  50 %  90 %"
+        + ("    10 %  50 %  90 %" if count else ""),
     ]
     for i, name in enumerate(RING_NAMES):
         then = " ".join(f"{one:5.1f}" for one in found["finish"][i])
@@ -131,7 +154,7 @@ def what_if_lines(found: Mapping[str, Any]) -> list[str]:
         left = ""
         if found["depth_left_m"]:
             left = " ".join(f"{MICRON * one:5.2f}" for one in found["depth_left_m"][i])
-        lines.append(f"{name:<6} {found['effect'][i]:+7.0%}     {then}               {now}   {left}".rstrip())
+        lines.append(f"{name:<6} {_share(found['effect'][i]):>7}     {then}    {now}   {left}".rstrip())
     low, likely, high = found["saves"]
     return [
         *lines,
@@ -149,7 +172,7 @@ def _span(three: Sequence[float]) -> str:
 def sitting_lines(sitting: Sitting) -> list[str]:
     """The steps with their times from the start."""
     lines = [
-        f"Sitting: {sitting.segments} segments, marks {', '.join(map(str, sitting.marks))}"
+        f"Sitting: {_count(sitting.segments, 'segment')}, marks {', '.join(map(str, sitting.marks))}"
         + ("; the pass of marks ends with them." if sitting.ends_pass else "."),
         *sitting.why,
         "",

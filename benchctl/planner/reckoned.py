@@ -15,7 +15,7 @@ from benchctl.planner.regime import regime
 from benchctl.planner.regime import why as why_gentler
 from benchctl.planner.what_if import Outcome, last_of, last_zone, range_of
 
-CANNOT_TELL = "cannot tell yet"
+CANNOT_TELL, FINISHED = "cannot tell yet", "finished"
 
 
 def reckoned(reckoning: Reckoning, pass_ends_in: int | None = None) -> dict[str, Any]:
@@ -61,7 +61,7 @@ def _rings(reckoning: Reckoning) -> list[dict[str, Any]]:
 def verdict(left: Range, finished: bool) -> str:
     """Of one ring: finished, cannot tell yet, or the range in words."""
     if finished:
-        return "finished"
+        return FINISHED
     if not left.tells:
         return CANNOT_TELL
     if left.high < 0.05:

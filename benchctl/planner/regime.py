@@ -24,6 +24,7 @@ GENTLER_LOAD, GENTLER_SPEED = 0.85, 0.8
 DUE_HIGH = 3.0
 """Segments left of the last zone, in 90 of 100 truths fewer, from which the gentler regime is due."""
 LEAST_LEFT = 0.5
+"""With less than this left a change of regime is not worth the setting up (judgement)."""
 
 
 @dataclass(frozen=True)
@@ -88,11 +89,13 @@ def why(found: Regime) -> list[str]:
     micron = 1e6
     if found.in_use:
         return ["The gentler regime is in use."]
+    if found.last.likely < LEAST_LEFT:
+        return ["The last zone is all but clear: a gentler regime would change nothing now."]
     sentences = [
         f"Slower and lighter ({GENTLER_LOAD:.0%} of the load, {GENTLER_SPEED:.0%} of the speed, the same "
         f"turns) {'is due now' if found.due else 'is not due yet'}: the last zone is {found.last.low:.1f} to "
         f"{found.last.high:.1f} segments from clear; it is due below {DUE_HIGH:g}.",
-        f"It costs {found.costs.low:.1f} to {found.costs.high:.1f} segments.",
+        f"It would add {found.costs.low:.1f} to {found.costs.high:.1f} segments.",
     ]
     if found.due:
         sentences += [

@@ -35,7 +35,7 @@ FAINT = 1.5
 _LEAST = math.log(1e-9)
 """Share of pits that is taken for none, as a logarithm."""
 _FAR = 80.0
-"""Logarithm of odds that are as good as certain; its exponential still fits single precision."""
+"""Logarithm of odds that are as good as certain."""
 _LOGISTIC = math.sqrt(3.0) / math.pi
 """Scale of a logistic over its standard deviation."""
 
@@ -72,14 +72,13 @@ class Scores:
 
     def log_likelihood(self, truths: Truths, depth_m: Array) -> Array:
         """ln of the chance of all scores, a value a particle; `depth_m` is particles x looks x rings."""
-        part = (depth_m / truths.cut_off_m[:, None, None]).astype(np.float32)
+        part = depth_m / truths.cut_off_m[:, None, None]
         share = log_share_left(part, truths.length[:, None, None], truths.softness[:, None, None])
         share = np.maximum(share.reshape(len(part), -1), _LEAST)
-        return np.asarray(
+        return (
             self._grey(truths, share[:, self.grey_at])
             + PITS_WEIGHT * self._pits(truths, truths.pits[:, None] * np.exp(share))
-            + SPOTS_WEIGHT * self._spots(truths, share[:, self.spots_at]),
-            dtype=np.float64,
+            + SPOTS_WEIGHT * self._spots(truths, share[:, self.spots_at])
         )
 
     def _grey(self, truths: Truths, log_share: Array) -> Array:
@@ -141,23 +140,23 @@ def gather(looks: Sequence[Look]) -> Scores:
         odds = np.power(steps, -1.0 / SPOT_NOISE)
     return Scores(
         grey_at=_places(grey),
-        grey_low=_single(np.where(score <= 0.0, -np.inf, score - half_step)),
-        grey_high=_single(np.where(score >= 10.0, np.inf, score + half_step)),
-        grey_weight=_single(np.where(score < FAINT, FAINT_WEIGHT, GREY_WEIGHT)),
+        grey_low=_row(np.where(score <= 0.0, -np.inf, score - half_step)),
+        grey_high=_row(np.where(score >= 10.0, np.inf, score + half_step)),
+        grey_weight=_row(np.where(score < FAINT, FAINT_WEIGHT, GREY_WEIGHT)),
         counts_at=_places(counted),
-        fields=_single([fields for _, fields, _ in counted]),
-        total=_single([total for *_, total in counted]),
-        tally=_single(tally),
+        fields=_row([fields for _, fields, _ in counted]),
+        total=_row([total for *_, total in counted]),
+        tally=_row(tally),
         many_at=_places(many),
-        many_weight=_single([weight for _, weight in many]),
+        many_weight=_row([weight for _, weight in many]),
         spots_at=_places(spots),
-        spot_low=_single(odds[spot]),
-        spot_high=_single(odds[spot + 1]),
+        spot_low=_row(odds[spot]),
+        spot_high=_row(odds[spot + 1]),
     )
 
 
-def _single(values: npt.ArrayLike) -> Array:
-    return np.asarray(values, dtype=np.float32)
+def _row(values: npt.ArrayLike) -> Array:
+    return np.asarray(values, dtype=np.float64)
 
 
 def _places(rows: Sequence[tuple[float, ...]]) -> Index:

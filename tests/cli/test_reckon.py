@@ -53,9 +53,13 @@ def test_the_logbook_is_the_one_that_the_file_names(
 
 
 def test_in_words(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """The same for a person."""
-    assert main(["reckon", "demo", "--logbook", str(folder)]) == 0
-    assert "Suggestion: post" in capsys.readouterr().out
+    """The same for a person, within 80 columns and with nothing cut off, in either system of units."""
+    for units, move in (("metric", "mm inward"), ("inch", "in inward")):
+        assert main(["--units", units, "reckon", "demo", "--logbook", str(folder)]) == 0
+        lines = capsys.readouterr().out.splitlines()
+
+        assert max(map(len, lines)) <= 80
+        assert any(line.startswith("Suggestion: post") and move in line for line in lines)
 
 
 def test_as_it_was_after_one_segment(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -107,6 +111,9 @@ def test_a_declined_suggestion_is_kept_with_the_reason(
         (["--post-in", "3 apples"], "apples"),
         (["--sitting", "10 min"], "not one segment fits"),
         (["--after", "99"], "20 segments"),
+        (["--sitting", "2 h", "--post-in", "3 mm"], "two questions"),
+        (["--decide", "accepted", "--after", "12"], "as it stands now"),
+        (["--why", "the edge is worse"], "give it with --decide"),
     ],
 )
 def test_what_cannot_be_is_refused_in_a_sentence(

@@ -16,7 +16,7 @@ from benchctl.planner.followup import EFFECT_DOUBT, Followup, doubt
 from benchctl.planner.history import History
 from benchctl.planner.marks import Placed
 from benchctl.planner.progress import Range, Reckoning, ranges
-from benchctl.planner.reckon_text import reckoned_lines, sitting_lines, what_if_lines
+from benchctl.planner.reckon_text import headline, reckoned_lines, sitting_lines, what_if_lines
 from benchctl.planner.reckoned import decision, outcome, reckoned
 from benchctl.planner.sitting import BETWEEN_S, LOOK_S, plan_sitting
 from benchctl.planner.what_if import Change, what_if
@@ -201,3 +201,24 @@ def test_lines_for_people(at_20: Reckoning) -> None:
     assert "Why:" in lines
     assert "post 3 mm in" in what_if_lines(outcome(what_if(at_20, Change(-0.003))))[0]
     assert "marks" in sitting_lines(plan_sitting(at_20, 2 * 3600, [], 1))[0]
+
+
+@pytest.mark.parametrize(
+    ("segments", "wanted"),
+    [
+        (1, "One cannot tell yet what is left. Next: "),
+        (10, "Zone 1 is likely the last; in how many segments one cannot tell yet. Next: "),
+        (26, "Zone 1 is last: "),
+        (40, "All five zones are finished. Next: stop"),
+    ],
+)
+def test_the_first_line_says_no_more_than_is_known(segments: int, wanted: str) -> None:
+    """Nothing is named before the first look, no number while one cannot tell; at the end it says so."""
+    assert headline(reckoned(Reckoning(JOB, history(segments)))).startswith(wanted)
+
+
+def test_a_finished_mirror_is_not_told_of_a_regime_to_come() -> None:
+    """On finished glass there is no word of a gentler regime that would be due later."""
+    told = reckoned(Reckoning(JOB, history(40)))
+
+    assert "not due yet" not in " ".join(told["regime"]["why"])
