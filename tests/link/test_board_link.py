@@ -315,6 +315,21 @@ def test_arming_waits_for_the_settings() -> None:
     assert session.board.state == "disarmed"
 
 
+def test_a_late_status_keeps_no_value_alive() -> None:
+    """A status older than the newest breaks the silence, but what is known is no fresher by it."""
+    session = Session()
+    session.greet()
+    session.live(0.5)
+    session.board.silent = True
+    session.live(0.1)
+    newest, seen_s = session.link.last_status, session.link.last_status_at_s
+    assert newest is not None
+    late = messages.Status(2, messages.HAS_OWNER, 0, 0, 9000, 9000, 9000, 0, 9, 9, 0, 0, 0, 0, 0, 0)
+    say(session, late, round(newest.at_s * 1000.0) - 200)
+    session.live(0.1)
+    assert (session.link.last_status, session.link.last_status_at_s) == (newest, seen_s)
+
+
 def test_listening_sends_nothing() -> None:
     """With listen_only not a byte is sent, and others' orders are told as the board answers them."""
     board = IdealBoard()
