@@ -79,10 +79,9 @@ class Parts:
     def release_mishaps(self) -> None:
         """Hand the mishaps to the plant, once the table has been told to turn."""
         run_at_s = self.runner.engine.run_at_s
-        if self.mishaps and run_at_s is not None and self.plant is not None:
-            for planned in self.mishaps:
-                self.plant.plan(planned._replace(at_s=run_at_s + planned.at_s))
-            self.mishaps.clear()
+        while self.mishaps and run_at_s is not None and self.plant is not None:
+            planned = self.mishaps.pop(0)
+            self.plant.plan(planned._replace(at_s=run_at_s + planned.at_s))
 
     def play(self, name: str) -> None:
         """Set off a mishap of the simulated bench now, or as soon as its table is told to turn."""

@@ -13,7 +13,7 @@ from benchctl.assembly import board_files
 from benchctl.errors import BadInput
 from benchctl.models.bench_config import BenchConfig, Pins, keep_bench
 from benchctl.models.job import demo_job_text
-from firmware_protocol import codec, messages
+from firmware_protocol import codec, describe, messages
 from firmware_protocol import reasons as r
 from tests.cli.served import Shell, one_sentence, served
 
@@ -212,6 +212,11 @@ def test_a_dry_run_shows_and_does_nothing(shell: Shell, fake_mpremote: Path) -> 
     assert shell.run("board", "put", "--port", "/dev/board", "--dry-run") == 0
     assert "firmware_protocol/board/wiring.py" in shell.out
     assert not (fake_mpremote / "called").exists()
+
+
+def test_what_is_left_off_the_board_is_said_twice_the_same() -> None:
+    """The files that are put on a board are those that the tests load into a real MicroPython."""
+    assert board_files.HOST_ONLY == describe.HOST_ONLY
 
 
 def test_pins_of_a_changed_wiring_file() -> None:
