@@ -24,3 +24,5 @@ class PressView(NamedTuple):
     over_s: float
     temperature_c: float
     allowed: frozenset[On]
+    drift: str = ""
+    """A sentence where the room has drifted too far since the start."""

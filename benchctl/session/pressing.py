@@ -93,9 +93,10 @@ class Pressing:
         return self.act(answers.get(self.engine.state, On.WETTED), now_s)
 
     def say(self, line: str, now_s: float) -> str:
-        """A typed line: an act by its name, 'temperature 21 degC', 'note ...'; the reply in a sentence.
+        """A typed line: an act by its name, 'temperature 21 degC', 'note ...'; the reply, empty where none is
+        needed.
 
-        BadInput for a temperature that cannot be read.
+        BadInput for a temperature that cannot be read, for what is no word for a press or means nothing now.
         """
         word, _, rest = line.strip().partition(" ")
         if word == "temperature":
@@ -106,10 +107,10 @@ class Pressing:
         acts = {event.value: event for event in On if event.value in ("shifted", "wetted", "lifted", "end")}
         if word not in acts:
             known = ", ".join((*acts, "temperature 21 degC", "note TEXT"))
-            return f"'{printable(word)}' is no word for a press; known are {known}."
+            raise BadInput(f"'{printable(word)}' is no word for a press; known are {known}.")
         if self.act(acts[word], now_s):
             return ""
-        return f"'{word}' means nothing now: the press is {self.engine.state.replace('_', ' ')}."
+        raise BadInput(f"'{word}' means nothing now: the press is {self.engine.state.replace('_', ' ')}.")
 
     def _temperature(self, text: str, now_s: float) -> str:
         value_c = read(text, TEMPERATURE)
@@ -174,6 +175,7 @@ class Pressing:
             rewet_in_s=engine.last_wetted_s + case.rewet_every_s - now_s,
             over_s=engine.over_s(now_s),
             temperature_c=self._room_c[-1],
+            drift=self.drift_words(),
             allowed=frozenset(event for event in On if engine.allows(event)),
         )
 

@@ -85,9 +85,10 @@ class Readying:
                 self._pressing.answer(now_s)
                 return ""
             try:
-                return self._pressing.say(text, now_s)
+                self._pressing.say(text, now_s)
             except BadInput as refusal:
                 return str(refusal)
+            return ""
         return self._start(now_s) if text == "start" else "no press is under way; start one first"
 
     def _start(self, now_s: float) -> str:

@@ -89,6 +89,11 @@ class Checklist:
         self.at = asked.index(question) + 1
         return True
 
+    def ask_again(self, name: str) -> None:
+        """An answer that does not hold any more; the first open question comes next."""
+        self.answers.pop(name, None)
+        self.at = 0
+
     def kept(self, asked: list[Question]) -> dict[str, str]:
         """All answers by name, open ones too."""
         return {one.name: self.answers.get(one.name, OPEN) for one in asked}

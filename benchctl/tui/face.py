@@ -23,10 +23,10 @@ from benchctl.tui.frame import PLACES
 from benchctl.tui.looking import Looking
 from benchctl.tui.pages import MISHAP_KEYS
 from benchctl.tui.places import Places
-from benchctl.tui.press import press_key
+from benchctl.tui.press import ROOM_KEY, press_key
 from benchctl.tui.signs import ACT_OF_KEY, ONLY_ASKED
 from benchctl.tui.texts import Texts, Work
-from benchctl.tui.typed import TYPED, edited
+from benchctl.tui.typed import TYPED, edited, handed_on
 
 STOP_KEYS = ("space", "escape")
 RUN_AFTER_ARMED_S = 0.5
@@ -37,7 +37,7 @@ _PLACE_OF_KEY = {str(number): name for number, (name, _) in enumerate(PLACES, 1)
 PRESSED_ON = ("prepare", "polish")
 """Places on which a cold press is shown while one is under way."""
 _PAGE_OF_KEY = {"?": "keys", "j": "mishaps", "0": "alarms"}
-_PAGE_OF_ACT = {kind.act: page for page, kind in TYPED.items() if kind.act is not None}
+_PAGE_OF_ACT = {kind.act: page for page, kind in TYPED.items() if kind.act is not None and not kind.begins}
 _HASTY = (State.STARTING, State.RAMP)
 """While the table speeds up, a letter that means nothing now is taken for somebody who wants STOP."""
 
@@ -81,7 +81,7 @@ class Face:
         self._follow_call(shot)
         self._follow_press(shot)
         if shot.mark != self._mark:
-            self.checklist.answers.pop("mark", None)
+            self.checklist.ask_again("mark")
         self._mark = shot.mark
         before, self._state = self._state, shot.state
         if before != shot.state:
@@ -183,16 +183,19 @@ class Face:
         if key != "enter":
             self.typed = edited(self.typed, key, character)
             return
-        words, act = self.typed.strip(), TYPED[self.page or ""].act
+        words, kind = self.typed.strip(), TYPED[self.page or ""]
         self.typed, self.page = "", None
-        if words and act is not None:
-            self.bench.do(Done(act, words))
+        if words and kind.act is not None:
+            self.bench.do(Done(kind.act, handed_on(kind, words, self.units)))
         elif words and self.places.decide is not None:
             self.told = self.places.decide(words)
             self.texts.ask(self.place, self.units)
 
     def _key_in_place(self, key: str, letter: str, shot: Snapshot) -> bool:
         if shot.press is not None and self.place in PRESSED_ON:
+            if letter == ROOM_KEY:
+                self.page = "room"
+                return True
             done = press_key(letter, shot)
             if done is not None:
                 self.bench.do(done)

@@ -62,7 +62,7 @@ def water(shot: Snapshot, short: bool = False) -> str:
     if short:
         dry = "" if shot.time_to_dry_s is None else f"/{clock(shot.time_to_dry_s)}"
         return f"wetted {clock_up(shot.since_wetted_s)}{dry}"
-    dry = "" if shot.time_to_dry_s is None else f", dry at {clock(shot.time_to_dry_s)}"
+    dry = "" if shot.time_to_dry_s is None else f", dry after {clock(shot.time_to_dry_s)}"
     return f"wetted {clock_up(shot.since_wetted_s)} ago{dry}"
 
 

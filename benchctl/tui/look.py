@@ -46,7 +46,12 @@ def look(
     if entry.over or not open_for_look(view.shot.state, due):
         return block(_after(view, entry, said, before), view.height)
     sign = _sign(entry)
-    rows = band(sign, _sentence(entry, due), view.width, _band_rows(sign, view))
+    rows = band(
+        sign,
+        _sentence(entry, due if view.shot.state is State.READY else ""),
+        view.width,
+        _band_rows(sign, view),
+    )
     if entry.said:
         rows += [row((f" ▲ {line[0][0]} ", "abnormal")) for line in wrapped(entry.said, view.width - 5)]
     else:
@@ -74,7 +79,7 @@ def _sentence(entry: LookEntry, due: str) -> str:
         counted = f", field {step.field + 1}" if step.part == "pits" else ""
         typed = f"{entry.typed} {entry.ask.unit}".strip() if entry.typed else entry.ask.unit
         return f"{_where(entry)}{counted}: {typed}" if typed else f"{_where(entry)}{counted}"
-    return due or CLEAN
+    return f"{due.partition(':')[0]}. {CLEAN}" if due else CLEAN
 
 
 def _where(entry: LookEntry) -> str:

@@ -34,8 +34,8 @@ HELP = (
     "Type an act and Enter. An empty line or 'stop' is STOP. STOP is not an emergency stop.",
     f"Acts: {', '.join(act for act in Act if act not in _WITH_WORDS)}.",
     "'mark 9 REASON' takes another mark; 'press start' begins a cold press, then 'press shifted', 'press "
-    "wetted', 'press lifted'; 'note TEXT'; 'look 9 9 8 8 9 9' is the grey of five zones and the rim ('look' "
-    "alone names the rest); 'help'; 'quit'.",
+    "wetted', 'press temperature 21 C', 'press lifted'; 'note TEXT'; 'look 9 9 8 8 9 9' is the grey of five "
+    "zones and the rim ('look' alone names the rest); 'help'; 'quit'.",
 )
 
 

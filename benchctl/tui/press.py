@@ -23,6 +23,8 @@ KEYS: dict[str, tuple[On, str]] = {
     "l": (On.LIFTED, "lap is off"),
     "e": (On.END, "ended early, lap is off"),
 }
+ROOM_KEY = "h"
+"""Opens the page on which the room's temperature is typed; its words are `TYPED["room"]`."""
 _SIGNS = {
     State.FIRST: "KEEP IT WET",
     State.SHIFT: "SHIFT: KEY S",
@@ -124,10 +126,13 @@ def _facts(view: View, press: PressView, waited: bool) -> list[tuple[str, str]]:
         due = press.rewet_in_s
         facts.append((f"water at the edge in {clock(due)}" if due > 0 else "water at the edge is due", ""))
     room = units.show(press.temperature_c, units.TEMPERATURE, view.units)
-    return [*facts, (f"press of {clock(press.length_s)}, room {room}", "")]
+    length = (f"press of {clock(press.length_s)}, room {room}", "")
+    return [*facts, (f"▲ {press.drift}", "abnormal"), length] if press.drift else [*facts, length]
 
 
 def _keys(view: View, press: PressView) -> Row:
     offered = _offered(press)
     known = "   ".join(f"{key.upper()} {words}" for key, (event, words) in KEYS.items() if event in offered)
-    return fit(row((f" {known}", "strong")), view.width)
+    room = f"   {ROOM_KEY.upper()} room temperature"
+    shown = f" {known}{room if len(known) + len(room) < view.width else ''}"
+    return fit(row((shown, "strong")), view.width)

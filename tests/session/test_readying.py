@@ -107,6 +107,20 @@ def test_words_that_mean_nothing_to_a_press_are_refused(bench: Driven) -> None:
     assert bench.shot.press is not None
 
 
+def test_the_rooms_temperature_is_kept_with_the_press(bench: Driven) -> None:
+    """What is told is taken without a word; a drift of more than the pitch allows is shown while it lasts."""
+    bench.do(Act.PRESS, "start")
+    first_c = bench.runner.facts.job.room.temperature_c
+    bench.do(Act.PRESS, f"temperature {first_c + 1} degC")
+    assert bench.shot.refusal == ""
+    assert bench.shot.press is not None
+    assert (bench.shot.press.temperature_c, bench.shot.press.drift) == (first_c + 1, "")
+    bench.do(Act.PRESS, f"temperature {first_c + 4} degC")
+    assert bench.shot.refusal == ""
+    assert bench.shot.press is not None
+    assert "4.0 K warmer than at the start" in bench.shot.press.drift
+
+
 def test_another_mark_is_taken_with_a_reason(bench: Driven) -> None:
     """The mark, its reason, seed and candidates are kept, and the segment's record has the mark taken."""
     bench.go(1.0)

@@ -420,6 +420,9 @@ def test_another_mark_must_be_confirmed_anew() -> None:
     player.show(shot(State.READY, mark=9))
     face.see(player.snapshot(), 40.0)
     assert list(face.checklist.answers) == ["pressed"]
+    question = face.checklist.asked(face.asked(player.snapshot()))
+    assert question is not None
+    assert question.name == "mark"
 
 
 def test_another_mark_is_taken_with_a_reason() -> None:
@@ -428,6 +431,25 @@ def test_another_mark_is_taken_with_a_reason() -> None:
     press(face, ["o", "9", "space", "c", "h", "i", "p", "enter"])
     assert player.done == [Done(Act.MARK, "9 chip")]
     assert face.page is None
+
+
+@pytest.mark.parametrize(
+    ("units", "typed", "words"),
+    [
+        ("metric", "21.5", "temperature 21.5 degC"),
+        ("inch", "70", "temperature 70 degF"),
+        ("inch", "21 C", "temperature 21 C"),
+    ],
+)
+def test_the_room_is_told_during_a_press(units: str, typed: str, words: str) -> None:
+    """H asks for the thermometer; a number alone is in the person's units, and C still begins a press."""
+    face, player = face_on(State.READY, Places(preferences=Preferences(units=units)), press=pressing())
+    press(face, ["h", *("space" if one == " " else one for one in typed), "enter"])
+    assert player.done == [Done(Act.PRESS, words)]
+    assert face.page is None
+    face, player = face_on(State.READY, allowed=frozenset({Act.PRESS, Act.STOP}))
+    press(face, "c")
+    assert player.done == [Done(Act.PRESS, "start")]
 
 
 def test_quitting_during_a_press_is_asked_twice() -> None:

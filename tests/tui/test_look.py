@@ -248,10 +248,19 @@ def test_a_look_that_was_put_off_is_asked_for_again() -> None:
     player, seen = played(State.READY, ["3", *as_keys(["9", ".", "e", "."])], kept)
     assert any("not looked at since segment 12" in " ".join(rows) for rows in [seen[0]])
     assert stands_in_blocks("ZONE 1: GREY?", seen[1])
+    assert "Glass not looked at since segment 12. Rinse, wipe, dry" in " ".join(seen[1])
+    assert "key 3 asks again" not in " ".join(seen[1])
     assert kept.looks[0]["zones"][0] == {"grey": 9.0}
     assert player.acts == []
     _, seen = played(State.READY, ["3"], Kept())
     assert not stands_in_blocks("ZONE 1: GREY?", seen[1])
+
+
+def test_a_look_after_a_segment_speaks_of_no_earlier_one() -> None:
+    """What was put off before is made good by the look that is now asked for."""
+    _, seen = played(State.LOOK, [], Kept(due="Glass not looked at since segment 12: key 3 asks again"))
+    assert "Rinse, wipe, dry; same light, same order" in " ".join(seen[0])
+    assert "segment 12" not in " ".join(seen[0])
 
 
 def test_nothing_typed_is_lost_when_the_look_is_refused() -> None:

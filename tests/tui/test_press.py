@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from benchctl.press.states import On, State
@@ -52,6 +54,15 @@ def pressed(state: State, call: Call | None = None) -> Snapshot:
 
 def view_of(snapshot: Snapshot, width: int, height: int, units: str = METRIC) -> View:
     return View(snapshot, snapshot, width, height, units=units)
+
+
+def test_a_room_that_has_drifted_is_shown() -> None:
+    """Beside the time, with its sign."""
+    snapshot = pressed(State.FIRST)
+    assert snapshot.press is not None
+    warm = replace(snapshot, press=snapshot.press._replace(drift="The room is 4.0 K warmer"))
+    assert "▲ The room is 4.0 K warmer" in " ".join(map(plain, press_page(view_of(warm, 80, 21))))
+    assert "▲" not in " ".join(map(plain, press_page(view_of(snapshot, 80, 21))))
 
 
 @pytest.mark.parametrize("size", SIZES, ids=str)
