@@ -170,6 +170,24 @@ def test_a_second_program_is_refused_once_and_may_stop() -> None:
     session.until(lambda: session.board.state != "running", 0.1)
 
 
+def test_an_owner_that_was_replaced_greets_anew() -> None:
+    """Another program took the idle board over and fell silent: an order is refused once, then it is ours."""
+    session = Session()
+    session.greet()
+    session.live(2.5)
+    controller = session.board.controller
+    hello = messages.Hello(messages.MAGIC, OWNER + 1, messages.VERSION, messages.MINOR, codec.SCHEMA_HASH)
+    controller.receive(codec.encode(hello), session.board.start_ms + round(session.board.now_s * 1000.0))
+    controller.take_payloads()  # what the board says to the other program
+    assert controller._desk.token == OWNER + 1
+    session.link.arm(session.now_s, 30.0)
+    session.live(3.0)
+    assert refusals(session) == [("arm", "not_owner"), ("hello", "owned_by_another")]
+    assert controller._desk.token == OWNER
+    session.link.arm(session.now_s, 30.0)
+    session.until(lambda: session.board.state == "armed", 1.0)
+
+
 # A segment
 
 
