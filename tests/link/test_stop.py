@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from benchctl.link import wire_words
+from benchctl.link.stop_call import STOP_COPIES, StopCall
 from benchctl.models.readings import Running
 from firmware_protocol import codec, frames, messages, reasons
 from tests.link.ideal_board import DeafCable, IdealBoard, Session
@@ -209,3 +210,22 @@ def test_a_renewal_is_sent_twice_but_not_after_stop() -> None:
     session.link.renew(session.now_s)
     session.live(0.2)
     assert renewals() == before + 3
+
+
+def test_the_first_status_after_a_stop_may_be_older_than_it() -> None:
+    """A status that was on its way says nothing of the STOP: it goes on until a second one says rest."""
+    call, message = StopCall(), ("stop",)
+    assert call.begin(message, 1.0) == [message] * STOP_COPIES
+    call.status(messages.DISARMED, certain=True)
+    assert call.due(1.06) == [message]
+    call.status(messages.SLOWING, certain=True)
+    assert call.due(1.2) == []
+
+
+def test_a_board_of_another_version_ends_no_stop() -> None:
+    """What such a board calls its state may mean anything: STOP goes on."""
+    call, message = StopCall(), ("stop",)
+    call.begin(message, 1.0)
+    for count in range(1, 20):
+        call.status(messages.DISARMED, certain=False)
+        assert call.due(1.0 + 0.06 * count) == [message]
