@@ -15,17 +15,19 @@ import numpy as np
 
 from benchctl.planner.history import Done, History
 from benchctl.planner.post_move import best_move
-from benchctl.planner.progress import ZONES, Range, Reckoning, Settings, ranges
+from benchctl.planner.progress import SIGMAS, ZONES, Range, Reckoning, Settings, ranges
 from benchctl.planner.regime import GENTLER_LOAD, GENTLER_SPEED, gentler_due, is_gentle
 
 LAG = 0.08
 """A spin ratio so far below the usual one is a lag to act on."""
 JERKY_SHARE = 0.15
+"""Of a segment's time with a lap that jerks, from which it is pressed again."""
 END_PASS_WITHIN = 3
 """A pass of marks that takes more segments than this is not ended for its own sake."""
 DRAG_ROSE, DRAG_FELL = 1.15, 0.85
-DRAG_WINDOW = 3
-SEGMENTS_BETWEEN_TRIMS = 4
+"""Motor effort for the load, now over after the lap was cared for, that is acted on."""
+DRAG_WINDOW, DRAG_APART = 3, 4
+"""Segments whose mean is compared, and least between the first and the last that are."""
 LOOKS_TO_MOVE = 3
 """So many looks with the post where it stands before a move is suggested: one look has a bias of its own."""
 SAME_PLACE_M = 0.0004
@@ -34,6 +36,8 @@ QUIET_SEGMENTS = 2
 """For so many segments a suggestion that was declined is not made again."""
 EFFECT_DOUBT = 0.3
 """How far an effect may be off, as a share of itself (1 sigma), until the log says better (judgement)."""
+LEAST_EFFECT = 0.02
+"""An effect predicted smaller than this is as doubtful as one of this size."""
 
 
 @dataclass(frozen=True)
@@ -146,7 +150,7 @@ def _drag(reckoning: Reckoning, bench: Bench) -> Suggestion | None:
     history = reckoning.history
     since = history.segments_since_care("trimmed", "remade", "pressed", "charged")
     fresh = history.segments[len(history.segments) - since :]
-    if since < SEGMENTS_BETWEEN_TRIMS + DRAG_WINDOW:
+    if since < DRAG_APART + DRAG_WINDOW:
         return None
     early, late = _mean_drag(fresh[:DRAG_WINDOW]), _mean_drag(fresh[-DRAG_WINDOW:])
     if early is None or late is None:
@@ -237,7 +241,7 @@ def _with_effect(
 ) -> Suggestion:
     """The suggestion with its effect by ring, the doubt of it, and what is left if it is followed."""
     effect = reckoning.model_depth(there) / reckoning.model_depth(now) - 1.0
-    slack = 1.2816 * bench.effect_doubt * np.maximum(np.abs(effect), 0.02)
+    slack = SIGMAS * bench.effect_doubt * np.maximum(np.abs(effect), LEAST_EFFECT)
     return Suggestion(
         bare.act,
         bare.words,

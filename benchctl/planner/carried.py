@@ -14,7 +14,7 @@ import numpy as np
 
 from benchctl.models.job import Job
 from benchctl.planner.history import History
-from benchctl.planner.progress import Reckoning
+from benchctl.planner.progress import SIGMAS, Reckoning
 from benchctl.planner.truths import PRESTON_SPREAD, Prior
 
 BETWEEN_MIRRORS = 0.12
@@ -30,7 +30,7 @@ def next_prior(reckoning: Reckoning, abrasive_m: float) -> Prior:
     """What a mirror leaves to the next: middle and spread of its coefficient, never wider than a table's."""
     logs = np.log(reckoning.truths.preston_per_pa)
     low, high = np.percentile(logs, (10.0, 90.0))
-    spread = math.hypot(float(high - low) / 2.5631, BETWEEN_MIRRORS)
+    spread = math.hypot(float(high - low) / (2 * SIGMAS), BETWEEN_MIRRORS)
     return Prior(math.exp(float(np.median(logs))), min(spread, PRESTON_SPREAD), abrasive_m)
 
 

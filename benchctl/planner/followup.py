@@ -18,7 +18,7 @@ from benchctl.planner.advice import EFFECT_DOUBT
 from benchctl.planner.depth import RING_NAMES, RINGS
 from benchctl.planner.history import Decided, Look
 from benchctl.planner.pits import Array
-from benchctl.planner.progress import ZONES, Range, Reckoning
+from benchctl.planner.progress import SIGMAS, ZONES, Range, Reckoning
 from benchctl.planner.scores import gather
 
 _EFFECTS = np.linspace(-0.6, 0.6, 25)
@@ -27,6 +27,8 @@ _EFFECT_SPREAD = 0.25
 """One sigma of them before any look (judgement)."""
 _STEADY = 8.0
 """How many looked-at effects the doubt taken at first is worth."""
+_TELLING, _WORST = 0.03, 2.0
+"""An effect predicted smaller teaches nothing; a miss counts as at most so many times the effect."""
 
 
 @dataclass(frozen=True)
@@ -140,10 +142,10 @@ def doubt(followups: Sequence[Followup]) -> float:
     squares, count = _STEADY * EFFECT_DOUBT**2, _STEADY
     for one in followups:
         for predicted, seen in zip(one.predicted, one.seen, strict=False):
-            if abs(predicted) < 0.03:
+            if abs(predicted) < _TELLING:
                 continue
-            sigma = (seen.high - seen.low) / 2.5631
+            sigma = (seen.high - seen.low) / (2 * SIGMAS)
             miss = max((seen.likely - predicted) ** 2 - sigma**2, 0.0)
             weight = min(1.0, (predicted / sigma) ** 2) if sigma > 0.0 else 1.0
-            squares, count = squares + weight * min(miss / predicted**2, 4.0), count + weight
+            squares, count = squares + weight * min(miss / predicted**2, _WORST**2), count + weight
     return math.sqrt(squares / count)

@@ -24,6 +24,8 @@ from benchctl.planner.scores import gather
 from benchctl.planner.truths import PRESTON_SPREAD, SIZE, Prior, named
 
 QUANTILES = (10.0, 50.0, 90.0)
+SIGMAS = 1.2816
+"""From the middle of a normal law to where 90 of 100 lie below (standard table)."""
 WIDE = 3.0
 """The 90 % figure over this many times the 10 % one: cannot tell yet."""
 SURE = 0.98

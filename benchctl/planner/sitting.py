@@ -89,7 +89,7 @@ def _how_many(most: int, last: Range, placed: Sequence[Placed], marks: int) -> t
     ends_in = current_pass(placed, marks).ends_in
     useful = max(1, math.ceil(last.high))
     count = min(most, useful)
-    why = [f"{most} segment{'s' if most != 1 else ''} fit into the time."]
+    why = ["1 segment fits into the time." if most == 1 else f"{most} segments fit into the time."]
     if useful < most:
         why.append(
             f"The last zone is clear in {last.low:.1f} to {last.high:.1f} segments; no more is planned."
