@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from importlib import import_module
 
 from benchctl.cli.ending import let_go_of_output, say_refusal, show_all_characters
+from benchctl.cli.parser import Parser
 
 COMMANDS: tuple[tuple[str, str], ...] = (
     ("run", "run one segment"),
@@ -45,7 +46,7 @@ class _Version(argparse.Action):
 
 def _preferences() -> argparse.ArgumentParser:
     """Options of every command, wherever they stand in it."""
-    parser = argparse.ArgumentParser(prog="benchctl", add_help=False, allow_abbrev=False)
+    parser = Parser(prog="benchctl", add_help=False, allow_abbrev=False)
     parser.add_argument("--units", choices=("metric", "inch"), help="units shown; JSON and files stay in SI")
     parser.add_argument("--theme", choices=("terminal", "dark", "light"), help="ground of the bench screen")
     return parser
@@ -53,7 +54,7 @@ def _preferences() -> argparse.ArgumentParser:
 
 def _parser(asked: str | None) -> argparse.ArgumentParser:
     """The parser; only the command that is asked for is imported, the others are listed by name."""
-    parser = argparse.ArgumentParser(
+    parser = Parser(
         prog="benchctl",
         description="The bench hand for a fixed-post mirror polishing table.",
         epilog=EPILOG,

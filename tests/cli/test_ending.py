@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from benchctl.cli import main
 from tests.cli.served import Shell
 
 linux = pytest.mark.skipif(sys.platform != "linux", reason="needs /dev/full")
@@ -106,3 +107,33 @@ def test_an_export_without_a_name_is_refused(shell: Shell, tmp_path: Path) -> No
     assert shell.run("run", "demo", "--headless", "--simulated", "--pace", "max", "--minutes", "2") == 0
     assert shell.run("logbook", "export", "--csv", "", "--rehearsal") == 2
     assert "Traceback" not in shell.err
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (("frobnicate",), "'frobnicate' is not known; there is run, simulate"),
+        (("plan",), "JOB.toml is missing; see `benchctl plan --help`"),
+        (("plan", "demo", "extra"), "'extra' means nothing here"),
+        (("run", "demo", "--pace", "fast"), "--pace: 'fast' is not known; give one of live, max"),
+        (("run", "demo", "--minutes", "0x10"), "--minutes: '0x10' is not a number"),
+        (("run", "demo", "--seed", "1.5"), "--seed: '1.5' is not a whole number"),
+        (("run", "demo", "--seed"), "--seed needs a value"),
+        (("run", "demo", "--simulated", "--port", "x"), "--port does not go with"),
+        (("logbook", "export"), "one of --csv --json is missing"),
+        (("job", "\x1b[2J"), "' is not known; there is new, show"),
+    ],
+)
+def test_a_command_line_that_cannot_be_read_is_answered_in_one_sentence(
+    capsys: pytest.CaptureFixture[str], words: tuple[str, ...], sentence: str
+) -> None:
+    """What is wrong, what there is, and where help is; exit 2."""
+    with pytest.raises(SystemExit) as ended:
+        main(words)
+    said = capsys.readouterr()
+    assert (ended.value.code, said.out) == (2, "")
+    (line,) = said.err.splitlines()
+    assert line.startswith("benchctl: ")
+    assert sentence in line
+    assert line.endswith("--help`")
+    assert line.isprintable()
