@@ -2,7 +2,7 @@
 
 The work done (by the mechanics, ring by ring) is laid beside what was seen, and every truth that explains
 both is kept by how well it does. What is left is then a range over those truths: 10 of 100 are below the
-first figure and 10 above the last. "Cannot tell yet" while the last is over three times the first. A ring is
+first figure and 10 above the last. "Cannot tell yet" while the last is over three times the first and not soon. A ring is
 finished only when no pit was found, the laser's spot is gone and the truths agree; never by grey alone.
 """
 
@@ -28,6 +28,8 @@ SIGMAS = 1.2816
 """From the middle of a normal law to where 90 of 100 lie below (standard table)."""
 WIDE = 3.0
 """The 90 % figure over this many times the 10 % one: cannot tell yet."""
+SOON = 2.0
+"""Segments: a 90 % figure below this tells enough, whatever the 10 % one (judgement)."""
 SURE = 0.98
 """How many of the truths must hold a ring for clear before it is called finished."""
 FIELDS_CLEAR = 2
@@ -48,8 +50,8 @@ class Range:
 
     @property
     def tells(self) -> bool:
-        """Whether the range is narrow enough to act on; what is surely under a segment is."""
-        return self.high <= 1.0 or self.high <= WIDE * self.low
+        """Whether the range is narrow enough to act on; what is surely soon is."""
+        return self.high <= SOON or self.high <= WIDE * self.low
 
     def as_list(self) -> list[float]:
         return [self.low, self.likely, self.high]

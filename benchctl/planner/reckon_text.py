@@ -66,17 +66,25 @@ def progress_lines(told: Mapping[str, Any]) -> list[str]:
         verdict = "" if row["verdict"].endswith("segments left") else row["verdict"]
         taken = MICRON * row["depth_taken_m"][1]
         lines.append(f"{row['ring']:<6} {taken:5.2f}  {depth}   {left}  {verdict}".rstrip())
-    last, preston = told["last_zone"], told["preston"]
-    first, middle, end = last["segments_left"]
+    preston = told["preston"]
     low, likely, high = preston["own_per_pa"]
     return [
         *lines,
         "",
-        f"Last will be zone {last['zone']}, in {first:.1f} to {end:.1f} segments (likely {middle:.1f})"
-        + (f"; {CANNOT_TELL}." if last["verdict"] == CANNOT_TELL else "."),
+        _last_line(told["last_zone"]),
         f"Preston coefficient: {_e13(likely)}e-13 1/Pa, 80 % between {_e13(low)} and {_e13(high)}; the job "
         f"says {_e13(preston['job_per_pa'])}.",
     ]
+
+
+def _last_line(last: Mapping[str, Any]) -> str:
+    if last["verdict"] == FINISHED:
+        return "No zone is left."
+    low, likely, high = last["segments_left"]
+    doubt = f"; {CANNOT_TELL}" if last["verdict"] == CANNOT_TELL else ""
+    return (
+        f"Last will be zone {last['zone']}, in {low:.1f} to {high:.1f} segments (likely {likely:.1f}){doubt}."
+    )
 
 
 def _count(number: int, what: str) -> str:

@@ -217,6 +217,16 @@ def test_the_first_line_says_no_more_than_is_known(segments: int, wanted: str) -
     assert headline(reckoned(Reckoning(JOB, history(segments)))).startswith(wanted)
 
 
+@pytest.mark.parametrize(
+    ("low", "high", "tells"), [(4.0, 12.0, True), (4.0, 12.1, False), (0.0, 2.0, True), (0.0, 2.1, False)]
+)
+def test_a_range_tells_within_three_times_or_where_the_end_is_near(
+    low: float, high: float, tells: bool
+) -> None:
+    """The last figure is at most three times the first, or both are within two segments."""
+    assert Range(low, (low + high) / 2, high).tells is tells
+
+
 def test_a_finished_mirror_is_not_told_of_a_regime_to_come() -> None:
     """On finished glass there is no word of a gentler regime that would be due later."""
     told = reckoned(Reckoning(JOB, history(40)))
