@@ -2,8 +2,9 @@
 
 The work done (by the mechanics, ring by ring) is laid beside what was seen, and every truth that explains
 both is kept by how well it does. What is left is then a range over those truths: 10 of 100 are below the
-first figure and 10 above the last. "Cannot tell yet" while the last is over three times the first and not soon. A ring is
-finished only when no pit was found, the laser's spot is gone and the truths agree; never by grey alone.
+first figure and 10 above the last. "Cannot tell yet" while the last is over three times the first and not
+soon. A ring is finished only when no pit was found, the laser's spot is gone and the truths agree; never by
+grey alone.
 """
 
 from __future__ import annotations
