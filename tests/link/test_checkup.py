@@ -248,8 +248,9 @@ def test_a_speed_over_the_boards_ceiling_is_refused_by_the_board() -> None:
 
 
 def test_the_table_creeps_only(turned: Stage) -> None:
-    """The table is never turned faster than creep and a tenth."""
+    """The table is never turned faster than creep and a tenth; the board was armed for 10 rpm at most."""
     assert 4.9 < turned.fastest_rpm < 5.5
+    assert turned.bench.board.controller.motion._ceiling == 10_000
 
 
 @pytest.mark.parametrize("answer", ["", "yes", "turn", "Run it"])
@@ -267,6 +268,22 @@ def test_what_was_typed_before_the_question_confirms_nothing() -> None:
     assert "not known here; type turn, lap or done" in stage.words
     assert stage.checkup.refused is not None
     assert stage.fastest_rpm == 0.0
+
+
+def test_a_run_that_nobody_answers_is_stopped(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The board turns and its answer is lost on the way: the check says so, and STOP has gone out."""
+    stage = Stage(seconds=0.0, turn=True)
+    bench, say = stage.bench, stage.bench.cable.board_writes
+    monkeypatch.setattr(
+        bench.cable, "board_writes", lambda data: None if bench.board.state == "running" else say(data)
+    )
+    stage.play({1.0: "run"})
+    assert "did not answer" in stage.line("stop function").words
+    for _ in range(100):
+        stage.checkup.seen.poll(bench.now_s)
+        bench.advance(bench.now_s + STEP_S)
+    assert bench.plant.table_rpm == 0.0
+    assert bench.board.state == "disarmed", "stopped by the host, not by its silence"
 
 
 def test_left_in_the_middle_it_stops() -> None:
