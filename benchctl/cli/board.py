@@ -27,7 +27,8 @@ def add_parser(commands: Any) -> None:
     parser = commands.add_parser("board", help="put the board's files on it, show or change its settings")
     acts = parser.add_subparsers(title="acts", dest="act", metavar="ACT", required=True)
     form = argparse.RawDescriptionHelpFormatter
-    info = acts.add_parser("info", help="who the board is and what it reports")
+    line = "who the board is and what it reports"
+    info = acts.add_parser("info", help=line, description=f"Says {line}.")
     settings = acts.add_parser(
         "settings",
         help="show or change the stored settings",

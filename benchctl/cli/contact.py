@@ -30,9 +30,14 @@ _SHOWN: tuple[tuple[str, str, float, str | Kind], ...] = (
 
 def add_parser(subparsers: Any) -> None:
     """Add the command to the command line."""
-    parser = subparsers.add_parser("contact", help="solve one contact of lap and mirror")
+    parser = subparsers.add_parser(
+        "contact",
+        help="solve one contact of lap and mirror",
+        description="Where the lap lies, how it presses and how it spins, for one case or a list of them. "
+        "docs/physics.md has the keys of a case; for a mirror's file use `benchctl plan`.",
+    )
     parser.add_argument(
-        "case", metavar="CASE.json", help="a case, or a list of cases, in SI units; - reads them"
+        "case", metavar="CASE.json", help="a case, or a list of cases, in SI units; - reads standard input"
     )
     parser.add_argument("--json", action="store_true", help="one JSON value on standard output")
     parser.set_defaults(run=run)

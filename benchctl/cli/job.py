@@ -22,7 +22,12 @@ def add_parser(commands: Any) -> None:
     line = "a mirror's file: make it by questions, show it, tell of the lap, draw marks"
     parser = commands.add_parser("job", help=line, description=line)
     own = parser.add_subparsers(title="commands", dest="job_command", metavar="COMMAND", required=True)
-    one = own.add_parser("new", help="make a mirror's file by questions; Enter takes what is in brackets")
+    one = own.add_parser(
+        "new",
+        help="make a mirror's file by questions",
+        description="Asks for mirror, laps, weights, marks, and writes the mirror's file. Enter takes what is in "
+        "brackets. Answers carry their unit, such as 460 mm or 18 in. Broken off, it goes on the next time.",
+    )
     one.add_argument("file", nargs="?", metavar="FILE", help="where to (named after the mirror)")
     one.set_defaults(run=_new)
     one = _named(own, "show", "the mirror, its laps with their care, weights, marks, the last press")

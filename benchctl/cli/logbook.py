@@ -82,13 +82,17 @@ def _add_reading(add: Callable[..., argparse.ArgumentParser]) -> None:
         "--marks", type=int, metavar="N", help="marks on the rim, where the logbook does not say"
     )
     one = add("sql", _sql, "one SELECT over the tables segments, zones, blemishes, records")
-    one.add_argument("statement", metavar="STATEMENT")
+    one.add_argument(
+        "statement",
+        metavar="STATEMENT",
+        help='such as "select mark, sum(useful_turns) from segments group by mark"',
+    )
     _json(one)
     words = "\n".join(f"  {i:2} {name:8} {text}" for i, (name, text) in enumerate(QUESTIONS.items(), start=1))
     one = add("ask", _ask, "one of ten questions, by number or word")
     one.formatter_class = argparse.RawDescriptionHelpFormatter
     one.epilog = f"questions:\n{words}"
-    one.add_argument("question", metavar="QUESTION")
+    one.add_argument("question", metavar="QUESTION", help="one of those below")
     one.add_argument(
         "--other", metavar="FOLDER", action="append", default=[], help="another logbook to compare"
     )

@@ -26,7 +26,7 @@ def add_writing(add: Callable[..., argparse.ArgumentParser]) -> None:
     one.add_argument("words", metavar="WORDS", nargs="*", help="such as: grey 9 8 7 7 8 9 pits m m 38 41 m m")
     one.add_argument("--segment", metavar="ID", help="the segment it followed: number or id (the last one)")
     one = add("note", _note, "add a remark")
-    one.add_argument("text", metavar="TEXT")
+    one.add_argument("text", metavar="TEXT", help="the remark, in quotation marks")
     one.add_argument("--segment", metavar="ID", help="the segment it belongs to: number or id")
     one.add_argument("--lap-care", choices=LAP_CARE, help="what was done to the lap")
     one = add("correct", _correct, "correct a record by adding a correction; the old one stays")

@@ -9,7 +9,11 @@ from typing import Any
 
 def add_parser(commands: Any) -> None:
     """Add the command to the command line."""
-    parser = commands.add_parser("ports", help="list the serial ports")
+    parser = commands.add_parser(
+        "ports",
+        help="list the serial ports",
+        description="Lists the serial ports with their USB ids, and says which looks like a board.",
+    )
     parser.add_argument("--json", action="store_true", help="one JSON object a port")
     parser.set_defaults(run=run)
 

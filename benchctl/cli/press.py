@@ -31,6 +31,7 @@ def add_parser(commands: Any) -> None:
     parser = commands.add_parser(
         "press",
         help="time a cold press: shift, water, end",
+        description="Times a cold press, calls for shift and water, and keeps its record.",
         epilog=WORDS,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )

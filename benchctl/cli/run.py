@@ -25,7 +25,9 @@ def add_parser(commands: Any) -> None:
         description="Run one segment. With --headless on a port, starting takes two acts: the command arms, "
         "then waits for the line 'run' on standard input, or is given --start besides.",
     )
-    parser.add_argument("job", nargs="?", metavar="JOB.toml", help="the job file; 'demo' for the one shipped")
+    parser.add_argument(
+        "job", nargs="?", metavar="JOB.toml", help="the mirror's file; 'demo' for the one shipped"
+    )
     parser.add_argument("--headless", action="store_true", help="no screen")
     bench = parser.add_mutually_exclusive_group()
     bench.add_argument("--simulated", action="store_true", help="on the simulated bench")
@@ -34,11 +36,22 @@ def add_parser(commands: Any) -> None:
         "--pace", choices=("live", "max"), default="live", help="simulated time: life's or full"
     )
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="seed of the simulated bench")
-    parser.add_argument("--operator", choices=("attentive", "slow", "absent"), default="attentive")
-    parser.add_argument("--mishap", action="append", default=[], metavar="NAME@SECONDS")
+    parser.add_argument(
+        "--operator",
+        choices=("attentive", "slow", "absent"),
+        default="attentive",
+        help="with --headless --simulated: who answers the calls",
+    )
+    parser.add_argument(
+        "--mishap",
+        action="append",
+        default=[],
+        metavar="NAME@SECONDS",
+        help="something goes wrong so long after the start; may be given several times",
+    )
     parser.add_argument("--list-mishaps", action="store_true", help="name every mishap and stop")
     parser.add_argument("--minutes", type=float, metavar="M", help="another length of the segment")
-    parser.add_argument("--logbook", metavar="FOLDER", help="where the records go")
+    parser.add_argument("--logbook", metavar="FOLDER", help="where the records go (the one the file names)")
     parser.add_argument("--json", action="store_true", help="events and record as JSON, one a line")
     parser.add_argument("--start", action="store_true", help="on a port: run as soon as the board is armed")
     parser.add_argument("--record", metavar="FILE", help="keep the wire and the acts in FILE")

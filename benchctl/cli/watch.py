@@ -15,9 +15,11 @@ def add_parser(commands: Any) -> None:
     parser = commands.add_parser(
         "watch",
         help="replay recorded traces through the lap watcher",
-        description="Plays each trace and tells every change of the lap's state.",
+        description="Plays each trace through the lap watcher and tells every change of the lap's state.",
     )
-    parser.add_argument("traces", nargs="+", metavar="TRACE.jsonl")
+    parser.add_argument(
+        "traces", nargs="+", metavar="TRACE.jsonl", help="such as those in a logbook's traces folder"
+    )
     parser.add_argument("--json", action="store_true", help="one JSON object a change of state")
     parser.add_argument("--states-only", action="store_true", help="only trace, time and state")
     parser.set_defaults(run=run)
