@@ -93,6 +93,17 @@ def test_status_ten_times_a_second(bench: Bench) -> None:
     assert bench.controller._reports._seq - before == 100
 
 
+def test_answers_that_nobody_reads_do_not_pile_up(bench: Bench) -> None:
+    """With the port full for long, the first sixteen answers wait; memory is not used up by more."""
+    controller = bench.controller
+    for number in range(100):
+        controller.receive(codec.encode(Ping(number)), bench.now_ms)
+    waiting = [codec.decode(payload)[1] for payload in controller.take_payloads()]
+    answers = [message for message in waiting if isinstance(message, messages.Reply)]
+    assert [reply.detail for reply in answers] == list(range(16))
+    assert len(waiting) == 16
+
+
 @pytest.mark.parametrize("token", [0, 0x18181818])
 def test_tokens_refused(bench: Bench, token: int) -> None:
     """Token 0 is nobody; a token of 0x18 could look like the bare terminal's stop."""
@@ -118,6 +129,25 @@ def test_no_take_over_while_running() -> None:
     assert bench.greet(77).refusal == r.OWNED_BY_ANOTHER
     assert bench.ask(Stop(r.CONTROLLED_THEN_OFF, r.HOST_STOP), epoch=9, seq=9).refusal == r.OK
     assert bench.controller.state == SLOWING
+
+
+def test_no_take_over_while_armed(bench: Bench) -> None:
+    """The owner of an armed board may be silent for longer than 2 s: nobody else becomes the owner."""
+    armed(bench)
+    bench.steps(250)
+    assert bench.controller.state == ARMED
+    assert bench.greet(77).refusal == r.OWNED_BY_ANOTHER
+
+
+def test_a_new_owner_begins_its_own_numbers(bench: Bench) -> None:
+    """After a change of owner a number lower than the last owner's is new, in an epoch of its own."""
+    bench.seq = 40_000
+    assert bench.ask(Call(TOKEN, 0)).refusal == r.OK
+    before = bench.epoch
+    bench.steps(250)
+    assert bench.greet(77).refusal == r.OK
+    assert bench.epoch != before
+    assert bench.ask(Call(77, 0), seq=30_000).refusal == r.OK
 
 
 def test_other_version_may_stop_and_look() -> None:
@@ -271,6 +301,14 @@ def test_older_order(bench: Bench) -> None:
     older = (bench.seq - 1000) & 0xFFFF
     assert bench.ask(SetSpeed(TOKEN, 20000), seq=older).refusal == r.STALE
     assert bench.controller.motion.ramp.target_mrpm == 26000
+
+
+def test_a_number_is_taken_once(bench: Bench) -> None:
+    """Another order under the number of the last one is stale."""
+    armed(bench)
+    bench.run()
+    assert bench.ask(SetSpeed(TOKEN, 20000)).refusal == r.OK
+    assert bench.ask(Call(TOKEN, 1), seq=bench.seq).refusal == r.STALE
 
 
 def test_sequence_wraps(bench: Bench) -> None:
