@@ -25,8 +25,9 @@ def add_parser(commands: Any) -> None:
     one = own.add_parser(
         "new",
         help="make a mirror's file by questions",
-        description="Asks for mirror, laps, weights, marks, and writes the mirror's file. Enter takes what is in "
-        "brackets. Answers carry their unit, such as 460 mm or 18 in. Broken off, it goes on the next time.",
+        description="Asks for mirror, laps, weights, marks, and writes the mirror's file. Enter takes what "
+        "is in brackets; answers carry their unit, such as 460 mm or 18 in. What was broken off goes on the "
+        "next time.",
     )
     one.add_argument("file", nargs="?", metavar="FILE", help="where to (named after the mirror)")
     one.set_defaults(run=_new)
