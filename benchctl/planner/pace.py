@@ -20,6 +20,9 @@ PACE_SPREAD = 0.08
 MEMORY_SEGMENTS = 5.0
 """After so many segments an e-th part of a fast spell is left (judgement: a charge, a trim, an evening)."""
 
+MOST_AHEAD = 100
+"""Segments; the mean pace of more differs from that of these by nothing that could be told."""
+
 
 def stretch_ends(looks_after: Iterable[int], done: int) -> list[int]:
     """Segments done at the end of each stretch: at every look, and now."""
@@ -40,9 +43,9 @@ def wander(unknowns: Array, ends: Sequence[int]) -> Array:
     return logs
 
 
-def to_come(now: Array, segments: int, luck: np.random.Generator) -> Array:
+def to_come(now: Array, segments: float, luck: np.random.Generator) -> Array:
     """Mean pace of the next `segments`, a value a particle, where its logarithm now is `now`."""
-    ahead = np.arange(1, max(segments, 1) + 1)
+    ahead = np.arange(1, round(min(max(1.0, segments), MOST_AHEAD)) + 1)
     kept = math.exp(-1.0 / MEMORY_SEGMENTS)
     covariance = kept ** abs(ahead[:, None] - ahead) - kept ** (ahead[:, None] + ahead)
     spread = PACE_SPREAD * math.sqrt(float(covariance.mean()))

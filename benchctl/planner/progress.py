@@ -137,7 +137,7 @@ class Reckoning:
         """Mean pace until the last zone is clear, about where the pace is now."""
         now = self._paces[:, -1] if self._ends else np.zeros(PARTICLES)
         last = np.median((self.left_m / self.depth_each(self.settings))[:, :ZONES].max(axis=1))
-        return to_come(now, round(float(last)), luck)[:, None]
+        return to_come(now, float(last), luck)[:, None]
 
     @cached_property
     def taken_m(self) -> Array:

@@ -61,3 +61,5 @@ def test_the_far_future_forgets_a_fast_spell() -> None:
 
     assert np.median(to_come(fast, 1, luck)) > 1.12
     assert np.median(to_come(fast, 100, luck)) < 1.03
+    for endless in (1e9, np.inf, np.nan):
+        assert np.isfinite(to_come(fast, endless, luck)).all()
