@@ -108,6 +108,16 @@ def test_debounce() -> None:
     assert (line.count, line.bounced, line.gap_us) == (2, 1, 2000)
 
 
+def test_an_edge_an_hour_later_is_no_bounce() -> None:
+    """Stamps wrap after 71.6 minutes: an edge that follows at once by its stamp, but not by time, counts."""
+    line = EdgeLine(2000)
+    assert line.edge(1_000_000)
+    assert not line.edge(1_000_200)
+    line.since_ms = 4_294_967
+    assert line.edge(1_000_200)
+    assert (line.count, line.bounced) == (2, 1)
+
+
 def test_stamps_wrap() -> None:
     """Gaps are right across the wrap of the 32-bit microsecond clock."""
     line = EdgeLine(2000)
