@@ -17,7 +17,7 @@ from benchctl.models.validation import made
 
 SEGMENT_KINDS = ("segment_end", "segment_interrupted")
 LEAST_TURNS = 5.0
-"""Fewer useful turns than this took nothing from the glass that could be told."""
+"""Fewer useful turns than this took nothing from the glass that could be told; nor did a lap without load."""
 
 
 @dataclass(frozen=True)
@@ -119,7 +119,7 @@ class History:
         load, offset, turns, speed = (
             as_number(fields.get(name)) for name in ("load_n", "post_offset_m", "useful_turns", "work_rpm")
         )
-        if load is None or offset is None or turns is None or turns < LEAST_TURNS:
+        if load is None or offset is None or turns is None or turns < LEAST_TURNS or load <= 0.0:
             return
         spin = as_number(fields.get("spin_ratio_mean"))
         states = fields.get("lap_states_share") or {}

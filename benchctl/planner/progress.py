@@ -38,6 +38,8 @@ FIELDS_CLEAR = 2
 END_SPREAD, END_DEEPER = 0.015, 0.005
 """Of the depth at which a ring is clear, beside the law that is fitted: by spot, and deeper for the pits of a
 few oversize grains (judgement: the law's last tenth can be seen by no count)."""
+NEVER = 999.0
+"""Segments that are said of a ring which the lap does not reach as it is set up."""
 ZONES = RINGS - 1
 
 
@@ -136,7 +138,7 @@ class Reckoning:
     def _pace_to_come(self, luck: np.random.Generator) -> Array:
         """Mean pace until the last zone is clear, about where the pace is now."""
         now = self._paces[:, -1] if self._ends else np.zeros(PARTICLES)
-        last = np.median((self.left_m / self.depth_each(self.settings))[:, :ZONES].max(axis=1))
+        last = np.median(_segments(self.left_m, self.depth_each(self.settings))[:, :ZONES].max(axis=1))
         return to_come(now, float(last), luck)[:, None]
 
     @cached_property
@@ -155,7 +157,7 @@ class Reckoning:
     def segments_left(self, settings: Settings | None = None, left_m: Array | None = None) -> Array:
         """Segments left with these settings (default: as they stand), particles x rings."""
         each = self.depth_each(settings or self.settings)
-        return np.asarray((self.left_m if left_m is None else left_m) / (each * self.pace))
+        return _segments(self.left_m if left_m is None else left_m, each * self.pace)
 
     def depth_each(self, settings: Settings) -> Array:
         """Depth that a segment takes, particles x rings, metres."""
@@ -180,6 +182,11 @@ class Reckoning:
             and share >= SURE
             for ring, share in zip(last.rings, clear, strict=True)
         ]
+
+
+def _segments(left_m: Array, each_m: Array) -> Array:
+    """Segments that a depth takes, NEVER at most."""
+    return np.asarray(np.minimum(left_m / np.maximum(each_m, 1e-15), NEVER))
 
 
 def ranges(values: Array) -> list[Range]:

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from benchctl.planner.depth import RING_NAMES
-from benchctl.planner.reckoned import CANNOT_TELL, FINISHED
+from benchctl.planner.reckoned import CANNOT_TELL, FINISHED, NOT_REACHED
 from benchctl.planner.sitting import Sitting
 
 MICRON = 1e6
@@ -80,6 +80,8 @@ def progress_lines(told: Mapping[str, Any]) -> list[str]:
 def _last_line(last: Mapping[str, Any]) -> str:
     if last["verdict"] == FINISHED:
         return "No zone is left."
+    if last["verdict"] == NOT_REACHED:
+        return f"Zone {last['zone']} is never clear with the lap and the post as they are."
     low, likely, high = last["segments_left"]
     doubt = f"; {CANNOT_TELL}" if last["verdict"] == CANNOT_TELL else ""
     return (

@@ -10,12 +10,12 @@ from benchctl.planner.advice import Bench, Suggestion, suggest
 from benchctl.planner.beside_the_bench import Row, removal_ratio, side_by_side, standing
 from benchctl.planner.depth import RING_NAMES, RINGS
 from benchctl.planner.followup import doubt, look_back
-from benchctl.planner.progress import ZONES, Range, Reckoning, ranges
+from benchctl.planner.progress import NEVER, ZONES, Range, Reckoning, ranges
 from benchctl.planner.regime import regime
 from benchctl.planner.regime import why as why_gentler
 from benchctl.planner.what_if import Outcome, last_of, last_zone, range_of
 
-CANNOT_TELL, FINISHED = "cannot tell yet", "finished"
+CANNOT_TELL, FINISHED, NOT_REACHED = "cannot tell yet", "finished", "the lap does not reach it"
 
 
 def reckoned(reckoning: Reckoning, pass_ends_in: int | None = None) -> dict[str, Any]:
@@ -62,6 +62,8 @@ def verdict(left: Range, finished: bool) -> str:
     """Of one ring: finished, cannot tell yet, or the range in words."""
     if finished:
         return FINISHED
+    if left.low >= NEVER:
+        return NOT_REACHED
     if not left.tells:
         return CANNOT_TELL
     if left.high < 0.05:

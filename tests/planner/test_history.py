@@ -38,7 +38,8 @@ def test_an_interrupted_segment_counts_as_far_as_it_came() -> None:
 
 def test_what_took_nothing_is_no_segment() -> None:
     """Refused, without turns, or without load or offset: not in the work."""
-    for change in ({"useful_turns": 0.0}, {"useful_turns": None}, {"load_n": None}, {"post_offset_m": "x"}):
+    nothing = ({"useful_turns": 0.0}, {"useful_turns": None}, {"load_n": None}, {"load_n": 0.0})
+    for change in (*nothing, {"post_offset_m": "x"}):
         assert taken(("segment_end", SEGMENT | change)).done == 0
 
 

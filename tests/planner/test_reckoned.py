@@ -227,6 +227,17 @@ def test_a_range_tells_within_three_times_or_where_the_end_is_near(
     assert Range(low, (low + high) / 2, high).tells is tells
 
 
+def test_a_ring_that_the_lap_does_not_reach_takes_999_segments() -> None:
+    """With the post on the mirror's axis the outer rings get nothing: that is said in a number JSON has."""
+    done = history(8)
+    done.segments[-1] = replace(done.segments[-1], post_offset_m=0.0)
+    told = reckoned(Reckoning(JOB, done))
+
+    assert json.loads(json.dumps(told, allow_nan=False))["last_zone"]["segments_left"] == [999.0] * 3
+    assert headline(told).startswith("Zone 5 is last: the lap does not reach it. ")
+    assert "Zone 5 is never clear with the lap and the post as they are." in reckoned_lines(told)
+
+
 def test_a_finished_mirror_is_not_told_of_a_regime_to_come() -> None:
     """On finished glass there is no word of a gentler regime that would be due later."""
     told = reckoned(Reckoning(JOB, history(40)))
