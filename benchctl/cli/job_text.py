@@ -67,7 +67,7 @@ def job_lines(job: Job, book: Logbook, folder: Path, system: str) -> list[str]:
     ]
     marks = Preparation(book, job, lambda: 0).view()
     lines.append(f"Marks    {marks.ahead} {marks.left}")
-    lines.append(f"Press    {_press_words(facts['last_press'])}")
+    lines.append(f"Press    {_press_words(facts['last_press'], system)}")
     lines.append(f"Logbook  {folder}: {_segments(len(segments(book)))}")
     return lines
 
@@ -93,11 +93,11 @@ def _segments(count: int) -> str:
     return "1 segment" if count == 1 else f"{count} segments"
 
 
-def _press_words(fields: dict[str, Any] | None) -> str:
+def _press_words(fields: dict[str, Any] | None, system: str) -> str:
     if fields is None:
         return "none in the logbook yet"
     load, length = fields.get("load_kg"), fields.get("length_s")
     minutes = "unknown" if not isinstance(length, int | float) else f"{length / 60:.0f} min"
-    kilograms = "unknown load" if not isinstance(load, int | float) else f"{load:g} kg"
+    weights = "unknown load" if not isinstance(load, int | float) else show(load, MASS, system)
     when, outcome = str(fields.get("at"))[:16].replace("T", " "), fields.get("outcome") or "completed"
-    return f"{when}: {minutes}, {kilograms}, {printable(str(outcome))}"
+    return f"{when}: {minutes}, {weights}, {printable(str(outcome))}"

@@ -98,11 +98,13 @@ class LookEntry:
 
     @property
     def ask(self) -> Ask:
-        """What the step asks for, lengths in the person's own unit."""
+        """What the step asks for, lengths and temperatures in the person's own unit."""
         ask = ASKS[self.step.part]
-        if not self._inches or ask.unit != "mm":
-            return ask
-        return ask._replace(unit="in", high=round(ask.high * MM_M / INCH_M, 1))
+        if self._inches and ask.unit == "mm":
+            return ask._replace(unit="in", high=round(ask.high * MM_M / INCH_M, 1))
+        if self._inches and ask.unit == "degC":
+            return ask._replace(unit="degF", low=ask.low * 9 / 5 + 32, high=ask.high * 9 / 5 + 32)
+        return ask
 
     def key(self, key: str, character: str) -> bool:
         """Take a key; False where it means nothing here."""
@@ -218,12 +220,16 @@ class LookEntry:
         zones = [self.zone(zone) for zone in range(len(ZONES))]
         humidity = self._number("humidity")
         room = {
-            "glass_temperature_c": self._number("glass"),
-            "room_temperature_c": self._number("room"),
+            "glass_temperature_c": self._celsius("glass"),
+            "room_temperature_c": self._celsius("room"),
             "room_humidity": None if humidity is None else round(humidity / 100, 6),
         }
         known = {name: value for name, value in room.items() if value is not None}
         return {"zones": zones[:-1], "edge": zones[-1], "blemishes": self.blemishes()} | known
+
+    def _celsius(self, part: str) -> float | None:
+        value = self._number(part)
+        return value if value is None or not self._inches else round((value - 32) * 5 / 9, 2)
 
     def _metres(self, typed: float) -> float:
         return round(typed * (INCH_M if self._inches else MM_M), 6)

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from benchctl import units
 from benchctl.logbook.blemishes import new_since
 from benchctl.segment.states import State
 from benchctl.tui import lines
@@ -94,7 +95,7 @@ def _where(entry: LookEntry) -> str:
 
 def _sheet(view: View, entry: LookEntry, rows: int) -> list[Row]:
     """What is being typed, large, beside what has been entered."""
-    table = [*_zone_rows(entry, rows), *_found_rows(entry)]
+    table = [*_zone_rows(entry, rows), *_found_rows(entry, view.units)]
     if view.width < WIDE or entry.step.part == "keep":
         return block(table, rows)
     typed = entry.typed.replace(".", " ") or "--"
@@ -137,11 +138,11 @@ def said(value: Any) -> str:
     return f"{value:g}" if isinstance(value, int | float) else str(value)
 
 
-def _found_rows(entry: LookEntry) -> list[Row]:
+def _found_rows(entry: LookEntry, system: str) -> list[Row]:
     """Temperatures and blemishes, one a row."""
     look = entry.look()
     air = [
-        f"{name} {look[field]:g} degC"
+        f"{name} {_warmth(look[field], system)}"
         for name, field in (("glass", "glass_temperature_c"), ("room", "room_temperature_c"))
         if field in look
     ]
@@ -149,9 +150,16 @@ def _found_rows(entry: LookEntry) -> list[Row]:
         air.append(f"{look['room_humidity']:.0%}")
     found = [row("  " + ", ".join(air))] if air else []
     for number, one in enumerate(look["blemishes"], 1):
-        place = f"{one['angle_deg']:g} deg, {one['radius_m'] * 1000:.0f} mm"
+        place = f"{one['angle_deg']:g} deg, {units.show(one['radius_m'], units.LENGTH, system)}"
         found.append(row(f"  {number} {one['kind']}, {place}"))
     return found
+
+
+def _warmth(value_c: float, system: str) -> str:
+    """A temperature as it was typed, or in the other units."""
+    if system == units.METRIC:
+        return f"{value_c:g} degC"
+    return units.show(value_c, units.TEMPERATURE, system)
 
 
 def _after(view: View, entry: LookEntry, told: str, before: Mapping[str, Any] | None) -> list[Row]:
@@ -162,11 +170,11 @@ def _after(view: View, entry: LookEntry, told: str, before: Mapping[str, Any] | 
     open_now = shot.state in (State.LOOK, State.CLOSED)
     words = shot.do_now if open_now or told else "A look at the glass comes after the lap is lifted."
     if entry.over and told:
-        rows += [(), *_compared(entry, before)]
+        rows += [(), *_compared(entry, before, view.units)]
     return [*band(do_sign(shot), words, view.width), *rows]
 
 
-def _compared(entry: LookEntry, before: Mapping[str, Any] | None) -> list[Row]:
+def _compared(entry: LookEntry, before: Mapping[str, Any] | None, system: str) -> list[Row]:
     """This look zone by zone; the one before in brackets."""
     if not before:
         return _zone_rows(entry, len(ZONES) + 1)
@@ -182,6 +190,6 @@ def _compared(entry: LookEntry, before: Mapping[str, Any] | None) -> list[Row]:
         ]
         rows.append(row(f"   {name:<15}  {'  '.join(cells)}".rstrip()))
     for one in new_since(entry.look()["blemishes"], before.get("blemishes")):
-        place = f"{one.angle_deg:g} deg, {one.radius_m * 1000:.0f} mm"
+        place = f"{one.angle_deg:g} deg, {units.show(one.radius_m, units.LENGTH, system)}"
         rows.append(row((f"   ▲ new: {one.kind}, {place}", "abnormal")))
     return rows

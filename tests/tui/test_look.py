@@ -16,7 +16,10 @@ from benchctl.session.acts import Act
 from benchctl.tui import entry as typing_in
 from benchctl.tui.bench_app import BenchApp
 from benchctl.tui.entry import LookEntry, Step
+from benchctl.tui.look import look
 from benchctl.tui.places import Places
+from benchctl.tui.rows import plain
+from benchctl.tui.view import View
 from tests.tui.seen import stands_in_blocks, text_of
 from tests.tui.shots import Player, record, shot
 
@@ -150,6 +153,31 @@ def test_lengths_are_typed_in_the_unit_that_is_shown() -> None:
     assert entry.look()["blemishes"] == [
         {"kind": "sleek", "angle_deg": 90.0, "radius_m": 0.09525, "length_m": 0.0127}
     ]
+
+
+def test_temperatures_are_typed_in_the_unit_that_is_shown() -> None:
+    """With inches, 68 is 20 degC, and the limit is said in degrees Fahrenheit."""
+    entry = typed(["9", ".", *["tab"] * 4], LookEntry(inches=True))
+    assert entry.ask.unit == "degF"
+    typed(["200", "."], entry)
+    assert "14 to 176 degF" in entry.said
+    typed(["68", ".", "50", "."], entry)
+    look = entry.look()
+    assert (look["glass_temperature_c"], look["room_temperature_c"]) == (20.0, 10.0)
+
+
+def test_what_was_entered_is_shown_in_the_units_that_the_person_chose() -> None:
+    """The place of what was found, and the temperatures."""
+    typed_in_mm = typed([*WHOLE[:-1]])
+    moment = shot(State.LOOK)
+    for system, place, warm in (
+        ("metric", "130 deg, 95 mm", "20.5 degC"),
+        ("inch", "130 deg, 3.74 in", "68.9 °F"),
+    ):
+        view = View(moment, moment, 80, 40, units=system)
+        text = " ".join(map(plain, look(view, typed_in_mm, "")))
+        assert place in text
+        assert warm in text
 
 
 # On the screen
