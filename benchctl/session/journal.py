@@ -70,6 +70,7 @@ WORDS: dict[str, str] = {
     "rewet_called": "Called for water at the lap's edge",
     "press_time_up": "Press time is up: lap off",
     "press_ended": "Cold press",
+    "room_temperature": "Room",
 }
 
 _KINDS = {"kg": units.MASS, "m": units.LENGTH, "c": units.TEMPERATURE}

@@ -117,6 +117,7 @@ def _facts(view: View, press: PressView, waited: bool) -> list[tuple[str, str]]:
     load = units.show(press.load_kg, units.MASS, view.units)
     facts = [
         ("waited for you" if waited else f"until: {press.next_what}", "strong"),
+        *([(f"▲ {press.drift}", "abnormal")] if press.drift else []),
         (f"{load} of weights, lap {place} from the mirror's centre", ""),
     ]
     if press.shift_by_m is not None and press.state in (State.FIRST, State.SHIFT):
@@ -126,8 +127,7 @@ def _facts(view: View, press: PressView, waited: bool) -> list[tuple[str, str]]:
         due = press.rewet_in_s
         facts.append((f"water at the edge in {clock(due)}" if due > 0 else "water at the edge is due", ""))
     room = units.show(press.temperature_c, units.TEMPERATURE, view.units)
-    length = (f"press of {clock(press.length_s)}, room {room}", "")
-    return [*facts, (f"▲ {press.drift}", "abnormal"), length] if press.drift else [*facts, length]
+    return [*facts, (f"press of {clock(press.length_s)}, room {room}", "")]
 
 
 def _keys(view: View, press: PressView) -> Row:
