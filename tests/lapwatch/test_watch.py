@@ -90,10 +90,16 @@ def test_without_load_a_silent_lap_counts_as_stopped() -> None:
 
 
 @pytest.mark.parametrize("targets", [1, 6, 12])
-@pytest.mark.parametrize("last_s", [8.0, 12.0])
+@pytest.mark.parametrize("last_s", [9.5, 12.0])
 def test_a_pickup_that_dies_while_the_lap_settles_is_told_from_a_stop(targets: int, last_s: float) -> None:
     """Before the lap is steady too, the load tells a dead pickup from a stop."""
-    dead = Spin(LapWatch(settings(targets)), wander(0.8), lost=lambda number: number > last_s * 0.4 * targets)
+    dead = Spin(
+        LapWatch(settings(targets, load_jump=0.15)),
+        wander(0.8),
+        lambda at_s: 20.0 + 20.0 * min(1.0, at_s / 3.0),
+        lambda at_s: 30.0 * min(1.0, at_s / 3.0),
+        lost=lambda number: number > (last_s - 1.5) * 0.4 * targets,
+    )
     dead.run(40.0)
     assert dead.seen()[-1] == "no_signal", dead.states
     assert not {"stalled", "steady"} & set(dead.seen())
@@ -104,12 +110,12 @@ def test_a_pickup_that_dies_while_the_lap_settles_is_told_from_a_stop(targets: i
 
 
 def test_a_dead_pickup_is_not_called_a_stop_later() -> None:
-    """Silence of ten minutes stays no_signal while the load wanders by 3 %; a clear rise is a stop."""
+    """Silence of ten minutes stays no_signal while the load wanders by half a stop's rise; a whole one is."""
 
     def load(at_s: float) -> float:
-        return 40.0 * (1.0 + 0.03 * math.sin(at_s / 9.0) + (0.3 if at_s >= 650.0 else 0.0))
+        return 40.0 * (1.0 + 0.05 * math.sin(at_s / 9.0) + (0.1 if at_s >= 650.0 else 0.0))
 
-    spin = Spin(LapWatch(settings()), wander(0.8), load, lost=lambda number: number > 120)
+    spin = Spin(LapWatch(settings(load_jump=0.1)), wander(0.8), load, lost=lambda number: number > 120)
     spin.run(650.0)
     assert spin.seen()[-1] == "no_signal", spin.states
     assert "stalled" not in spin.seen()
@@ -168,6 +174,24 @@ def test_slow_loss_is_warned_before_18_percent() -> None:
     when = next(at_s for at_s, state in spin.states if state == "slowing")
     assert 60.0 < when < 60.0 + 0.18 * 90.0
     assert "of what it did 30 s ago" in spin.watch.verdict.reason
+
+
+def test_a_rising_load_hastens_the_warning_of_a_slow_loss() -> None:
+    """A lap that loses its speed over 40 s is warned of sooner where the load rises as geometry says."""
+
+    def left(at_s: float) -> float:
+        return max(0.0, 1.0 - max(0.0, at_s - 60.0) / 40.0)
+
+    took = []
+    for jump in (0.4, 0.0):
+        rising = Spin(
+            LapWatch(settings(load_jump=0.4)),
+            lambda at_s, lap: wander(0.85)(at_s, lap) * left(at_s),
+            lambda at_s, jump=jump: 40.0 * (1.0 + jump * (1.0 - left(at_s) ** 1.75)),
+        )
+        rising.run(80.0)
+        took.append(next(at_s for at_s, state in rising.states if state == "slowing") - 60.0)
+    assert 0.0 < took[0] < took[1] < 0.2 * 40.0, took
 
 
 def test_lap_off_its_post_is_fast() -> None:
