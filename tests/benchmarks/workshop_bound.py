@@ -3,8 +3,9 @@
 The reckoner of this script knows what no planner can: how the workshop makes its glass, its people and its
 luck, with every spread, and this job's bench but for its zone factors. Not known to it are only the draws of
 the job: damage, zone factors, coefficient, pace, and the person's habits. Given the same scores it holds the
-true law of what is left, so nobody's middle errs less over many jobs. The planner is set beside it on the
-same jobs (tuning seeds). Drawn by the planner's own sampler with more particles; 3 s a job on a free core.
+true law of what is left (but for sums over three points of a look's bias and a zone's cluster), so nobody's
+middle errs less over many jobs. The planner is set beside it on the same jobs (tuning seeds). Drawn by the
+planner's own sampler with more particles; 3 s a job on a free core.
 """
 
 from __future__ import annotations
@@ -213,7 +214,7 @@ class Knowing:
 def main() -> None:
     """Both reckoners on the same jobs at three quarters of each."""
     parser = argparse.ArgumentParser(description="the best that could be reckoned, beside the planner")
-    parser.add_argument("--jobs", type=int, default=30)
+    parser.add_argument("--jobs", type=int, default=24)
     jobs = parser.parse_args().jobs
     rows = [both(seed) for seed in progress(range(jobs))]
     truth, whole, best, planner = (np.concatenate(column) for column in zip(*rows, strict=True))
