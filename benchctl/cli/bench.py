@@ -65,15 +65,7 @@ def _play(job: Job, system: str | None) -> int:
             teller.flush()
     finally:
         unkept = parts.close()
-    status = finish(parts, teller, as_json=False, unkept=unkept)
-    record = parts.runner.books.record
-    if record is not None:
-        teller.say(
-            f"SIMULATED: {record.outcome}; {record.polishing_s / 60:.1f} min, "
-            f"{record.useful_turns:.0f} useful turns, spin ratio {record.spin_ratio_mean}, "
-            f"wet-down {record.wet_down}; kept in {folder}"
-        )
-    return status
+    return finish(parts, teller, as_json=False, unkept=unkept)
 
 
 def _open(

@@ -11,6 +11,7 @@ from benchctl.units import METRIC
 
 if TYPE_CHECKING:
     from benchctl.assembly.build import Parts
+    from benchctl.models.segment_record import SegmentRecord
 
 
 NOT_RUN = "No segment was run."
@@ -64,6 +65,16 @@ def tell_first(parts: Parts, teller: Teller) -> None:
         teller.say(f"MARK {parts.runner.facts.mark}: turn the mirror to it. {marks.sentence}")
 
 
+def _summary(record: SegmentRecord, where: str) -> str:
+    """What the segment came to, in a line."""
+    origin = "SIMULATED: " if record.simulated else ""
+    return (
+        f"{origin}{record.outcome}; {record.polishing_s / 60:.1f} min, "
+        f"{record.useful_turns:.0f} useful turns, spin ratio {record.spin_ratio_mean}, "
+        f"wet-down {record.wet_down.replace('_', ' ')}{where}"
+    )
+
+
 def finish(parts: Parts, teller: Teller, *, as_json: bool, unkept: int) -> int:
     """Print the record and give the exit status."""
     from benchctl.guard.words import words_for
@@ -84,7 +95,9 @@ def finish(parts: Parts, teller: Teller, *, as_json: bool, unkept: int) -> int:
     if as_json:
         print(json.dumps(record.model_dump(mode="json"), allow_nan=False))
         sys.stdout.flush()
-    elif record.stop_reason is not None:
+    else:
+        teller.say(_summary(record, "" if unkept else f"; kept in {parts.keeper.folder}"))
+    if record.stop_reason is not None and not as_json:
         words = words_for(record.stop_reason)
         detail = f" ({record.stop_detail})" if record.stop_detail else ""
         teller.say(f"{words.title}{detail}. {words.do}. {words.look}.")

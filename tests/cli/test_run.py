@@ -60,7 +60,9 @@ def test_a_stop_for_a_fault_exits_with_3(tmp_path: Path) -> None:
     """Stopped by a fault: exit status 3, the record written, and what to do in words."""
     done = benchctl(*QUICK, "--mishap", "lap-stall@50", home=tmp_path)
     assert done.returncode == 3
-    last = done.stderr.splitlines()[-1]
+    summary, last = done.stderr.splitlines()[-2:]
+    assert summary.startswith("SIMULATED: stopped; ")
+    assert f"wet-down not reached; kept in {tmp_path}" in summary
     assert last.startswith("The lap has stopped turning (")
     assert "Wet the edge of the lap now. " in last
 
