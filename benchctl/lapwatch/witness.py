@@ -14,6 +14,9 @@ DISTURBED_S = 2.0
 """The load is no witness for this long after a change of the speed asked for."""
 SAG, FOLLOWING = 0.15, 0.06
 """How far the table may miss its speed, as a share, while the load is asked of a stop, or of a lost lap."""
+SMALL_JUMP = 0.15
+"""A table that gathers speed again may show a rise as small as this, so it counts only while the table holds
+its speed."""
 LEAST_SIGMA = 3.0
 """A predicted jump below so many usual deviations of the load proves nothing."""
 
@@ -30,6 +33,8 @@ class Witness:
         )
         self._set_rpm = self._table_rpm = 0.0
         self._disturbed_s = self._now_s = -1.0
+        self._unsteady_s = -DISTURBED_S
+        """When the table last missed its speed."""
         self._gone_s: float | None = None
         self._known = False
 
@@ -46,6 +51,7 @@ class Witness:
         if not self._follows(FOLLOWING):
             self.load.begin_level()
             self._gone_s = None
+            self._unsteady_s = at_s
         elif self.load.quick >= LOAD_GONE * self.load.steady:
             self._gone_s = None
         elif self._gone_s is None:
@@ -66,7 +72,11 @@ class Witness:
 
     def rise(self, jump: float, gaps: float) -> Rise | None:
         """What the load tells of a stop in a wait of so many usual gaps; None where it is no witness."""
-        return self.load.rise(jump, gaps) if self._known and self._follows(SAG) else None
+        if not self._known or not self._follows(SAG):
+            return None
+        if jump < SMALL_JUMP and self._now_s < self._unsteady_s + DISTURBED_S:
+            return None
+        return self.load.rise(jump, gaps)
 
     def of_gap(self, log_ratio: float | None = None) -> GapLoad | None:
         """Load since the last target, for a lap at its usual spin ratio or this; None if it cannot tell."""

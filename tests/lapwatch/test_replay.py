@@ -148,12 +148,13 @@ def test_the_person_is_told_what_few_targets_cannot_show(
 ) -> None:
     """`benchctl watch` says once a trace what so few targets cannot show, in text only; six show all."""
     trace = tmp_path / "few.jsonl"
-    trace.write_text("\n".join([json.dumps(HEAD | {"targets_per_turn": targets}), '{"pulse_s": 1.0}']))
+    turning = ['{"status_s": 0.5, "set_rpm": 30, "table_rpm": 30}', '{"pulse_s": 1.0}']
+    trace.write_text("\n".join([json.dumps(HEAD | {"targets_per_turn": targets}), *turning]))
     assert main(["watch", str(trace)]) == 0
     lines = capsys.readouterr().out.splitlines()
-    assert (len(lines) == 2 and said in lines[0]) if said else len(lines) == 1
+    assert (len(lines) == 3 and said in lines[0]) if said else len(lines) == 2
     assert main(["watch", "--json", str(trace)]) == 0
-    assert len(capsys.readouterr().out.splitlines()) == 1
+    assert len(capsys.readouterr().out.splitlines()) == 2
 
 
 @pytest.mark.parametrize(
