@@ -226,6 +226,26 @@ def test_a_run_that_nobody_answers_is_stopped(bench: Driven, monkeypatch: pytest
     assert (record.outcome, record.stop_reason) == ("stopped", "start_unanswered")
 
 
+def test_a_start_that_waits_for_the_disk_is_void_after_a_stop(
+    bench: Driven, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """RUN waits for its record; STOP comes meanwhile: once the disk takes the record, no RUN goes out."""
+    bench.go(2.0)
+    bench.do(Act.ARM)
+    bench.until(lambda: bench.state is State.ARMED, 3.0)
+    bench.go(0.9)
+    asked: list[object] = []
+    monkeypatch.setattr(bench.parts.link, "run", lambda *order: asked.append(order))
+    with monkeypatch.context() as slow_disk:
+        slow_disk.setattr(bench.runner.books, "may_start", lambda: False)
+        bench.do(Act.RUN)
+        assert bench.state is State.STARTING
+        bench.do(Act.STOP)
+    assert bench.runner.books.may_start()
+    bench.go(1.0)
+    assert asked == []
+
+
 def test_an_arm_that_nobody_answers_is_taken_back(bench: Driven, monkeypatch: pytest.MonkeyPatch) -> None:
     """The board arms and its answer is lost: it is disarmed again, and may be armed anew."""
     bench.go(2.0)
