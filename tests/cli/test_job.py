@@ -6,6 +6,7 @@ import fcntl
 import json
 import os
 import pty
+import signal
 import subprocess
 import sys
 import termios
@@ -149,7 +150,11 @@ class Interview:
 
 
 def _own_terminal() -> None:
-    """In the child: its standard input becomes the terminal by which a typed Ctrl-C is sent."""
+    """In the child: its standard input becomes the terminal by which a typed Ctrl-C is sent.
+
+    A test run in the background of a shell ignores that signal, and so would what it starts.
+    """
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
     os.setsid()
     fcntl.ioctl(0, termios.TIOCSCTTY, 0)
 
