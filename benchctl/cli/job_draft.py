@@ -6,6 +6,8 @@ import json
 from collections import Counter
 from pathlib import Path
 
+from benchctl.models.whole_file import replace_whole
+
 
 class Draft:
     """Answers in the order they were given, each with its question's name; `earlier` are those of before.
@@ -22,22 +24,17 @@ class Draft:
 
     def offered(self, name: str) -> str | None:
         """What was answered before to this question, the same time it was asked."""
-        nth = Counter(one for one, _ in self.answers)[name]
-        given = [text for one, text in self.earlier if one == name]
-        return given[nth] if nth < len(given) else None
+        return next((text for one, text in self._rest() if one == name), None)
 
     def take(self, name: str, text: str) -> None:
         """Keep one more answer. What was answered before and is not yet asked again stays as well."""
         self.answers.append((name, text))
         if self._path is None:
             return
-        beside = self._path.with_name(self._path.name + ".new")
         try:
             self._path.parent.mkdir(parents=True, exist_ok=True)
-            beside.write_text(
-                json.dumps([*self.answers, *self._rest()], ensure_ascii=False), encoding="utf-8"
-            )
-            beside.replace(self._path)
+            kept = json.dumps([*self.answers, *self._rest()], ensure_ascii=False)
+            replace_whole(self._path, kept.encode("utf-8"))
             self.trouble = ""
         except OSError as error:
             self.trouble = (error.strerror or "not possible").lower()
@@ -53,6 +50,7 @@ class Draft:
             self._path.unlink()
 
     def _rest(self) -> list[tuple[str, str]]:
+        """The answers of before to what was not yet asked again."""
         asked = Counter(name for name, _ in self.answers)
         rest = []
         for name, text in self.earlier:

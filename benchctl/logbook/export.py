@@ -10,7 +10,6 @@ from __future__ import annotations
 import csv
 import io
 import json
-import os
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Literal
@@ -19,6 +18,7 @@ from benchctl.errors import BadInput
 from benchctl.logbook.lines import SEGMENT_CLOSED
 from benchctl.logbook.reader import Logbook
 from benchctl.logbook.segments import corrected, corrections, find_segment, inspections, segments
+from benchctl.models.whole_file import replace_whole
 from benchctl.units import printable
 
 What = Literal["segments", "zones", "blemishes", "records"]
@@ -133,20 +133,7 @@ def write_whole(path: Path, text: str) -> None:
         if path.exists() and not path.is_file():
             path.write_text(text, encoding="utf-8", newline="")
         else:
-            _replace(path, text)
+            replace_whole(path, text.encode("utf-8"))
     except (OSError, ValueError) as error:
         reason = (getattr(error, "strerror", None) or str(error)).lower()
         raise BadInput(f"cannot write {path}: {reason}; check the path, the rights and the room") from error
-
-
-def _replace(path: Path, text: str) -> None:
-    beside = path.with_name(f".{path.name[:60]}.{os.getpid()}.part")
-    try:
-        with beside.open("x", encoding="utf-8", newline="") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        beside.replace(path)
-    except BaseException:
-        beside.unlink(missing_ok=True)
-        raise

@@ -19,6 +19,7 @@ from benchctl.errors import BadInput
 from benchctl.models.config_place import config_path
 from benchctl.models.quantities import Record
 from benchctl.models.validation import first_complaint
+from benchctl.models.whole_file import replace_whole
 
 RAMP = units.Kind("ramp", "radian / second ** 2", "1 rad/s^2")
 """How fast the table's speed changes: an angular acceleration."""
@@ -132,18 +133,16 @@ def configured_bench() -> BenchConfig | None:
 
 
 def keep_bench(config: BenchConfig) -> Path:
-    """Write bench.toml, beside and then renamed; what was there before is kept as bench.toml.before.
+    """Write bench.toml whole; what was there before is kept as bench.toml.before.
 
     BadInput where the folder cannot be written.
     """
     path = config_path()
-    beside = path.with_name("bench.toml.new")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        beside.write_text(as_toml(config), encoding="utf-8")
         if path.exists():
-            path.with_name("bench.toml.before").write_bytes(path.read_bytes())
-        beside.replace(path)
+            replace_whole(path.with_name("bench.toml.before"), path.read_bytes())
+        replace_whole(path, as_toml(config).encode("utf-8"))
     except OSError as error:
         reason = (error.strerror or "not possible").lower()
         raise BadInput(f"cannot write {path}: {reason}; check the folder's rights") from error

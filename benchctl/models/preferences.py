@@ -15,6 +15,7 @@ from benchctl.errors import BadInput
 from benchctl.models.config_place import config_path
 from benchctl.models.quantities import Record
 from benchctl.models.validation import first_complaint
+from benchctl.models.whole_file import replace_whole
 
 Units = Literal["metric", "inch"]
 Theme = Literal["terminal", "dark", "light"]
@@ -51,14 +52,12 @@ def preferences(units: str | None = None, theme: str | None = None) -> Preferenc
 
 
 def keep_preferences(chosen: Preferences) -> Path:
-    """Write preferences.toml, beside and then renamed. BadInput where the folder cannot be written."""
+    """Write preferences.toml whole. BadInput where the folder cannot be written."""
     path = preferences_path()
-    beside = path.with_name(path.name + ".new")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         lines = [f'{key} = "{value}"' for key, value in chosen.model_dump().items()]
-        beside.write_text("\n".join(lines) + "\n", encoding="utf-8")
-        beside.replace(path)
+        replace_whole(path, ("\n".join(lines) + "\n").encode("utf-8"))
     except OSError as error:
         reason = (error.strerror or "not possible").lower()
         raise BadInput(f"cannot write {path}: {reason}; check the folder's rights") from error

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import tomllib
+from collections.abc import Callable
+from itertools import count
 from pathlib import Path
 
 import pytest
@@ -115,20 +118,30 @@ def test_a_folder_that_cannot_be_written(home: Path, monkeypatch: pytest.MonkeyP
         keep_bench(BenchConfig(port="x"))
 
 
+def ends_after(works: Callable[..., object], good: int) -> Callable[..., object]:
+    """What works so many times, and then not any more."""
+    calls = count()
+
+    def step(*words: object, **named: object) -> object:
+        if next(calls) >= good:
+            raise OSError("the power went")
+        return works(*words, **named)
+
+    return step
+
+
 def test_at_no_moment_is_there_no_bench_file(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Written anew and ended at any step, there is the old file or the new one: never none."""
     kept = [BenchConfig(port="old"), BenchConfig(port="new")]
     keep_bench(kept[0])
 
-    def ends(*_: object, **__: object) -> None:
-        raise OSError("the power went")
-
-    for step in ("replace", "write_bytes", "write_text"):
-        with monkeypatch.context() as broken:
-            broken.setattr(Path, step, ends)
-            with pytest.raises(BadInput):
-                keep_bench(kept[1])
-        assert configured_bench() == kept[0]
+    for where, step in ((Path, "open"), (os, "fsync"), (Path, "replace")):
+        for good in (0, 1):
+            with monkeypatch.context() as broken:
+                broken.setattr(where, step, ends_after(getattr(where, step), good))
+                with pytest.raises(BadInput):
+                    keep_bench(kept[1])
+            assert configured_bench() == kept[0]
     keep_bench(kept[1])
     assert configured_bench() == kept[1]
 
