@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
+from benchctl.units import INCH, TEMPERATURE, in_system, read
+
 ZONES = ("zone 1, inmost", "zone 2", "zone 3, middle", "zone 4", "zone 5, outmost", "last 5 mm")
 SHORT = ("ZONE 1", "ZONE 2", "ZONE 3", "ZONE 4", "ZONE 5", "LAST 5 MM")
 KINDS = ("sleek", "scratch", "pit", "stain", "dried compound", "chip", "other")
@@ -103,7 +105,8 @@ class LookEntry:
         if self._inches and ask.unit == "mm":
             return ask._replace(unit="in", high=round(ask.high * MM_M / INCH_M, 1))
         if self._inches and ask.unit == "degC":
-            return ask._replace(unit="degF", low=ask.low * 9 / 5 + 32, high=ask.high * 9 / 5 + 32)
+            low, high = (round(in_system(one, TEMPERATURE, INCH), 1) for one in (ask.low, ask.high))
+            return ask._replace(unit="degF", low=low, high=high)
         return ask
 
     def key(self, key: str, character: str) -> bool:
@@ -229,7 +232,7 @@ class LookEntry:
 
     def _celsius(self, part: str) -> float | None:
         value = self._number(part)
-        return value if value is None or not self._inches else round((value - 32) * 5 / 9, 2)
+        return value if value is None or not self._inches else round(read(f"{value} degF", TEMPERATURE), 2)
 
     def _metres(self, typed: float) -> float:
         return round(typed * (INCH_M if self._inches else MM_M), 6)
