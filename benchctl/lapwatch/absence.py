@@ -189,7 +189,7 @@ class Absence:
         self._proof = proof_needed(gaps_per_hour)
 
     def unread_sign(self, log_ratio: float | None, state: LapState) -> str | None:
-        """The same for a lap whose pulses cannot be read, at about this log ratio, if that is known."""
+        """As `sign`, for a lap whose pulses cannot be read, at about this log ratio, if that is known."""
         gap = rise = None
         if log_ratio is not None and (jump := self._witness.jump_at(log_ratio)) >= LEAST_JUMP:
             gap, rise = self._witness.of_gap(log_ratio), self._witness.rise(jump, 1.0)

@@ -120,8 +120,9 @@ class CreepTrial:
     def _stopped_for(self) -> str:
         """Why the board runs no more; empty while it does, or where it is not heard."""
         status = self.seen.link.last_status
-        unknown = status is None or self.seen.link.lost or self._running()
-        return "" if unknown or status is None else status.reason or ""
+        if status is None or self.seen.link.lost or self._running():
+            return ""
+        return status.reason or ""
 
     def _fell_out(self) -> None:
         reason = self._stopped_for()
